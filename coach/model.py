@@ -1,0 +1,316 @@
+"""The vocabulary of the program: facts, rules, firings, sessions, messages, replies.
+
+Nothing here computes or decides. The names of facts, causes, hazards and set-ups are not
+here either: they live in `rules/` and reach the program as a `Rulebook`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Any, Literal
+
+from pydantic import BaseModel, ConfigDict, Field
+
+Scalar = bool | float | str
+"""What a fact's value may be. Whole numbers are held as floats: 5 and 5.0 are one value."""
+
+UNKNOWN = "unknown"
+"""The answer that is legal to every question. Never stored as a fact's value."""
+
+FactType = Literal["choice", "bool", "number", "time"]
+Origin = Literal["asked", "computed", "concluded"]
+Operator = Literal["is", "is_not", "in", "at_least", "more_than", "at_most", "less_than", "known"]
+
+
+@dataclass(frozen=True, slots=True)
+class Option:
+    """One allowed answer to a choice question."""
+
+    id: str
+    label: str
+
+
+@dataclass(frozen=True, slots=True)
+class Fact:
+    """One thing that can be known, its question, and what answers to expect.
+
+    `unit` is "ft", "kn", "F", "V", "min", "count" or None. `trouble` says what an answer costs on
+    a dark wet boat: 1 a glance, 2 reach for something, 3 lift a lamp. `expect` lists answers with
+    their weight before anything is known; the choice of questions uses it, conclusions never do.
+    """
+
+    name: str
+    type: FactType
+    origin: Origin
+    says: str
+    unit: str | None = None
+    range: tuple[float, float] | None = None
+    options: tuple[Option, ...] = ()
+    ask: str = ""
+    why: str = ""
+    trouble: int = 1
+    expect: tuple[tuple[Scalar, float], ...] = ()
+    file: str = ""
+    line: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class Outlook:
+    """What some computed facts may turn out to be: rows of values, each with its weight.
+
+    `like` names an outlook that usually comes out the same. Serves only the choice of questions.
+    """
+
+    id: str
+    shows: tuple[str, ...]
+    cases: tuple[tuple[tuple[float, ...], float], ...]
+    like: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Condition:
+    """`fact operator value`, as a captain wrote it. `known` has no value; `in` has a tuple.
+
+    Every operator needs the fact to be known: `is_not` means "known, and something else".
+    """
+
+    fact: str
+    operator: Operator
+    value: Scalar | tuple[Scalar, ...] | None
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class Rule:
+    """One rule of the trade: fires when all of `when` hold and none of `unless` holds.
+
+    What a firing says: derived facts (`concludes`, always of the value True), evidence in whole
+    decibans for (+) or against (−) causes (`weighs`), a hazard, a fix for a cause, a set-up.
+    """
+
+    id: str
+    title: str
+    when: tuple[Condition, ...]
+    unless: tuple[Condition, ...]
+    because: str
+    source: str
+    status: str
+    doubt: str
+    group: str
+    concludes: tuple[str, ...] = ()
+    weighs: tuple[tuple[str, int], ...] = ()
+    hazard: str | None = None
+    say: str = ""
+    fix_for: str | None = None
+    action: tuple[str, ...] = ()
+    fix: tuple[str, ...] = ()
+    look_again_min: float | None = None
+    clip: str = "sum"
+    advises_set: str | None = None
+    file: str = ""
+    line: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class Cause:
+    """A hypothesis of its own: how likely before any evidence, in whole decibans of odds."""
+
+    id: str
+    says: str
+    prior_db: int
+
+
+@dataclass(frozen=True, slots=True)
+class Firing:
+    """One rule that fired, with the facts it stood on in the order of its conditions."""
+
+    rule: str
+    because: tuple[tuple[str, Scalar], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Inference:
+    """All firings, in order, and every fact known at the end."""
+
+    firings: tuple[Firing, ...]
+    facts: Mapping[str, Scalar]
+
+
+# --- what the inference engine is given: rules with everything but their logic stripped off ----
+
+
+@dataclass(frozen=True, slots=True)
+class Test:
+    """One comparison on a fact's value: "==", "!=", "<", "<=", ">", ">=", or "in" with a tuple."""
+
+    op: str
+    value: Scalar | tuple[Scalar, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Pattern:
+    """The fact is known and passes all tests (none: known is enough)."""
+
+    fact: str
+    tests: tuple[Test, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Clause:
+    """A rule as the engine sees it: fires once when all `when` match and no `unless` matches;
+    then each fact in `concludes` is True."""
+
+    id: str
+    when: tuple[Pattern, ...]
+    unless: tuple[Pattern, ...] = ()
+    concludes: tuple[str, ...] = ()
+
+
+# --- the conversation --------------------------------------------------------------------------
+
+
+class Frozen(BaseModel):
+    """Base of all stored or exchanged records: immutable, unknown keys refused."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+
+class Message(Frozen):
+    """What a person or program sends: exactly one of text, pick, facts, command."""
+
+    text: str | None = None
+    pick: Any = None
+    facts: dict[str, Any] | None = None
+    command: str | None = None
+    has_pick: bool = False
+
+
+class Heard(Frozen):
+    """A fact's value with when it was said (ISO 8601)."""
+
+    value: bool | float | str
+    at: str
+
+
+class Session(Frozen):
+    """Everything one chat knows. `past` holds the states that undo goes back to, newest last."""
+
+    facts: dict[str, Heard] = Field(default_factory=dict)
+    unknown: tuple[str, ...] = ()
+    asked: tuple[str, ...] = ()
+    asking: str | None = None
+    hazards_told: tuple[str, ...] = ()
+    concluded: bool = False
+    named: tuple[str, ...] = ()
+    safety_asked: bool = False
+    complained: bool = False
+    latest: str | None = None
+    past: tuple[dict[str, Any], ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Block:
+    """One typed piece of a reply. Kinds: "say" (a sentence), "action" (the verdict's first line),
+    "reason", "heard" (what was understood), "steps" (an ordered list), "warn" (a hazard)."""
+
+    kind: str
+    text: str = ""
+    items: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Choice:
+    """An answer that can be picked."""
+
+    id: Scalar
+    label: str
+
+
+@dataclass(frozen=True, slots=True)
+class Question:
+    """The one open question."""
+
+    fact: str
+    text: str
+    why: str
+    type: FactType
+    unit: str | None
+    options: tuple[Choice, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Reply:
+    """What the core answers; front ends only translate it."""
+
+    blocks: tuple[Block, ...] = ()
+    understood: Mapping[str, Scalar] = field(default_factory=dict)
+    hazards: tuple[tuple[str, str], ...] = ()
+    ask: Question | None = None
+    verdict: Mapping[str, Any] | None = None
+    error: tuple[str, str] | None = None
+    forget: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Fault:
+    """One thing wrong in the rule base, and what to do about it."""
+
+    file: str
+    line: int
+    where: str
+    wrong: str
+    do: str
+
+    def __str__(self) -> str:
+        return f"{self.file}:{self.line}: {self.where}: {self.wrong}. {self.do}"
+
+
+class RuleFaults(ValueError):  # noqa: N818  (it is a list of faults, not one error)
+    """The rule base cannot be used. Carries every fault found, not only the first."""
+
+    def __init__(self, faults: tuple[Fault, ...]) -> None:
+        self.faults = faults
+        super().__init__("\n".join(str(fault) for fault in faults))
+
+
+@dataclass(frozen=True, slots=True)
+class Confirm:
+    """A fact to ask before acting on one of these causes; `differ`: only if those two facts differ."""
+
+    causes: tuple[str, ...]
+    ask: str
+    differ: tuple[str, str] | None
+
+
+@dataclass(frozen=True, slots=True)
+class ClearStep:
+    """One step of clearing the water: how long [min], how often (`times`: a fact that counts it)."""
+
+    says: str
+    minutes: float
+    only_if: str | None
+    times: str | None
+    otherwise: float
+
+
+@dataclass(frozen=True, slots=True)
+class Rulebook:
+    """The whole rule base, checked: what the captain's folder says, ready to use."""
+
+    facts: Mapping[str, Fact]
+    numbers: Mapping[str, float]
+    causes: Mapping[str, Cause]
+    hazards: Mapping[str, str]
+    sets: Mapping[str, str]
+    rules: tuple[Rule, ...]
+    texts: Mapping[str, str]
+    words: Mapping[str, Any]
+    digest: str
+    sureness: tuple[tuple[float, str], ...] = ()
+    asking: Mapping[str, float] = field(default_factory=dict)
+    outlooks: tuple[Outlook, ...] = ()
+    safety_check: str = ""
+    safety_singles: tuple[str, ...] = ()
+    confirms: tuple[Confirm, ...] = ()
+    clearing: tuple[ClearStep, ...] = ()

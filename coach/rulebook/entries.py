@@ -1,0 +1,159 @@
+"""What may stand in the captain's files: one model a kind of table, unknown keys refused."""
+
+from __future__ import annotations
+
+from typing import Annotated, Any, Literal
+
+from pydantic import BaseModel, ConfigDict, Field, StringConstraints
+
+Name = Annotated[str, StringConstraints(pattern=r"^[a-z][a-z0-9_]*(\.[a-z0-9_]+|\.[a-z-]+)?$")]
+RuleId = Annotated[str, StringConstraints(pattern=r"^[a-z0-9]+(-[a-z0-9]+)*$")]
+Sentence = Annotated[str, StringConstraints(min_length=3, max_length=400)]
+
+
+class Entry(BaseModel):
+    model_config = ConfigDict(frozen=True, extra="forbid", populate_by_name=True)
+
+
+class AskedEntry(Entry):
+    """A fact that people are asked."""
+
+    type: Literal["choice", "bool", "number", "time"]
+    says: Sentence
+    ask: Sentence
+    why: Sentence
+    unit: Literal["ft", "kn", "F", "V", "min", "count"] | None = None
+    range: tuple[float, float] | None = None
+    options: dict[str, str] = Field(default_factory=dict)
+    trouble: Literal[1, 2, 3] = 1
+    expect: dict[str, float] | list[tuple[float, float]] = Field(default_factory=dict)
+
+
+class WorkedOutEntry(Entry):
+    """A fact that a calculator works out or a rule concludes."""
+
+    kind: Literal["computed", "concluded"]
+    says: Sentence
+    type: Literal["choice", "bool", "number", "time"] = "bool"
+    unit: Literal["ft", "kn", "F", "V", "min", "count"] | None = None
+    options: dict[str, str] = Field(default_factory=dict)
+
+
+class OutlookEntry(Entry):
+    """What some figures may turn out to be: a row of values and a weight for each possibility."""
+
+    id: str
+    shows: list[str] = Field(min_length=1)
+    cases: list[list[float]] = Field(min_length=2)
+    like: str | None = None
+
+
+class RuleEntry(Entry):
+    """A rule as a captain writes it."""
+
+    id: RuleId
+    title: Sentence
+    when: list[str] = Field(min_length=1, max_length=8)
+    because: Sentence
+    source: Sentence
+    status: Literal["draft", "tried", "proven"]
+    lamps: Literal["each"] | None = None
+    unless: list[str] = Field(default_factory=list, max_length=4)
+    concludes: list[str] = Field(default_factory=list)
+    speaks_for: dict[str, str] = Field(default_factory=dict, alias="for")
+    against: dict[str, str] = Field(default_factory=dict)
+    group: str | None = None
+    doubt: Sentence | None = None
+    hazard: str | None = None
+    say: Sentence | None = None
+    fix_for: str | None = None
+    action: list[str] = Field(default_factory=list)
+    fix: list[Sentence] = Field(default_factory=list)
+    look_again_min: float | None = Field(default=None, gt=0, le=1440)
+    clip: Literal["sum", "raise", "none"] = "sum"
+    advises_set: str | None = Field(default=None, alias="set")
+
+
+class NumberEntry(Entry):
+    """A number of the trade."""
+
+    value: float
+    unit: str | None = None
+    says: str
+    source: str
+    known: Literal["read", "memory", "common practice", "assumption"]
+
+
+class CauseEntry(Entry):
+    """A cause: what it is called, and how likely it is before anything is known."""
+
+    says: Sentence
+    prior_db: int = Field(ge=-40, le=0)
+
+
+class SurenessEntry(Entry):
+    """A word for a probability."""
+
+    from_: float = Field(alias="from", ge=0, le=1)
+    says: str
+
+
+class AskingEntry(Entry):
+    """When the coach asks and when it speaks."""
+
+    name_from: float = Field(gt=0, lt=1)
+    name_alone_from: float = Field(gt=0, lt=1)
+    most_questions: int = Field(ge=1, le=25)
+    least_bits: float = Field(ge=0)
+    least_bits_per_trouble: float = Field(ge=0)
+    singles_after_unknown: int = Field(ge=0, le=12)
+    found_from: float = Field(gt=0, lt=1)
+    found_factor: float = Field(ge=1)
+
+
+class SafetyEntry(Entry):
+    """The one combined safety question, and the single ones behind it."""
+
+    check: str
+    singles: list[str]
+
+
+class ConfirmEntry(Entry):
+    """What to ask once more before acting on a cause."""
+
+    causes: list[str] = Field(min_length=1)
+    ask: str
+    differ: tuple[str, str] | None = None
+
+
+class ClearEntry(Entry):
+    """One step of clearing the water."""
+
+    says: Sentence
+    minutes: float = Field(gt=0, le=60)
+    only_if: str | None = None
+    times: str | None = None
+    otherwise: float = Field(default=1, ge=0, alias="else")
+
+
+class TextsFile(Entry):
+    """The whole of texts.toml."""
+
+    text: dict[str, str]
+    clear: list[ClearEntry]
+
+
+class CausesFile(Entry):
+    """The whole of causes.toml."""
+
+    strength: dict[str, int]
+    cause: dict[str, CauseEntry]
+    hazard: dict[str, str]
+    set: dict[str, str]
+    sureness: list[SurenessEntry]
+    asking: AskingEntry
+    safety: SafetyEntry
+    confirm: list[ConfirmEntry] = Field(default_factory=list)
+
+
+Raw = dict[str, Any]

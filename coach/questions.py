@@ -1,0 +1,241 @@
+"""Which question to ask next: the one whose answer is expected to tell most per trouble.
+
+For each open fact every possible answer is tried out on the plain evaluator: which rules would
+fire, how each cause's odds would move, how much less there would be to doubt. How often each answer
+is to be expected comes from the rule base ("expect") and moves with what is already suspected.
+The evaluator here only plans; what is concluded comes from the inference engine.
+
+Source of the measure: expected information (Lindley 1956, MEMORY; de Kleer & Williams 1987 choose
+measurements so, abstract READ). Divided by trouble as in Kadane & Simon 1977 (READ as cited).
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Collection, Iterable, Mapping
+from dataclasses import dataclass
+from datetime import datetime
+
+from coach.diagnosis import Weighed, entropy_bits, probability
+from coach.model import Condition, Inference, Outlook, Rule, Rulebook, Scalar
+from coach.plain import PlainEvaluator, Standing
+from coach.worked_out import Figures
+
+_SAME = 1.0
+_LIKE_SHARE = 0.9
+
+
+@dataclass(frozen=True, slots=True)
+class Candidate:
+    """A question worth considering: the fact to ask, what it costs, what the answers may be."""
+
+    fact: str
+    trouble: int
+    outcomes: tuple[tuple[Mapping[str, Scalar], float], ...]
+    label: str
+
+
+@dataclass(frozen=True, slots=True)
+class Scored:
+    """A candidate with the information its answer is expected to give [bits]."""
+
+    candidate: Candidate
+    bits: float
+
+
+@dataclass(frozen=True, slots=True)
+class Case:
+    """What is known when a question is chosen.
+
+    `given` are the facts that people stated, `known` those and what was worked out from them;
+    `closed` are facts that may not be asked (asked before, answered unknown).
+    """
+
+    given: Mapping[str, Scalar]
+    known: Mapping[str, Scalar]
+    closed: Collection[str]
+    inference: Inference
+    weighed: Mapping[str, Weighed]
+    now: datetime
+
+
+class Planner:
+    """Chooses questions for one rulebook. Immutable but for caches."""
+
+    def __init__(self, book: Rulebook, figures: Figures, evaluator: PlainEvaluator) -> None:
+        self._book, self._figures, self._evaluator = book, figures, evaluator
+        self._rules = {rule.id: rule for rule in book.rules}
+        self._evidence = [rule for rule in book.rules if rule.weighs]
+        used = {c.fact for rule in book.rules for c in (*rule.when, *rule.unless)}
+        self._askable = [
+            fact for name, fact in book.facts.items()
+            if fact.origin == "asked" and name in used and fact.expect
+        ]
+        self._prior = {cause: probability(c.prior_db) for cause, c in book.causes.items()}
+        self._outlooks = {outlook.id: outlook for outlook in book.outlooks}
+        self._threshold_db = 10 * math.log10(
+            book.asking["name_from"] / (1 - book.asking["name_from"])
+        )
+
+    def ranked(self, case: Case) -> list[Scored]:
+        """All candidates, the most telling per trouble first; ties in the order of the rule base."""
+        standing = self._evaluator.standing(case.known, case.inference)
+        doubtful = self._doubtful(case)
+        scored = [
+            Scored(candidate, self._bits(candidate, case, standing, doubtful))
+            for candidate in self._candidates(case)
+        ]
+        return sorted(scored, key=lambda s: -s.bits / s.candidate.trouble)
+
+    def best(self, case: Case, *, factor: float = 1.0) -> str | None:
+        """The fact to ask next; None when nothing is worth asking. `factor` raises the bar."""
+        asking = self._book.asking
+        for scored in self.ranked(case):
+            enough = scored.bits >= asking["least_bits"] * factor
+            per_trouble = scored.bits / scored.candidate.trouble
+            if enough and per_trouble >= asking["least_bits_per_trouble"] * factor:
+                return scored.candidate.fact
+        return None
+
+    # -- candidates
+
+    def _candidates(self, case: Case) -> Iterable[Candidate]:
+        for fact in self._askable:
+            if fact.name not in case.known and fact.name not in case.closed:
+                outcomes = tuple(({fact.name: answer}, weight) for answer, weight in fact.expect)
+                yield Candidate(fact.name, fact.trouble, outcomes, fact.name)
+        for outlook in self._outlooks.values():
+            if candidate := self._from_outlook(outlook, case):
+                yield candidate
+
+    def _from_outlook(self, outlook: Outlook, case: Case) -> Candidate | None:
+        open_figures = [name for name in outlook.shows if name not in case.known]
+        wanted: list[str] = []
+        for name in open_figures:
+            missing = self._figures.missing(name, case.known, case.closed)
+            wanted += missing or ()
+        if not wanted:
+            return None
+        trouble = sum(self._book.facts[name].trouble for name in dict.fromkeys(wanted))
+        return Candidate(wanted[0], trouble, tuple(self._outcomes(outlook, case)), outlook.id)
+
+    def _outcomes(self, outlook: Outlook, case: Case) -> Iterable[tuple[Mapping[str, Scalar], float]]:
+        twin = self._outlooks[outlook.like] if outlook.like else None
+        for values, weight in outlook.cases:
+            fits = _fit(outlook.shows, values, case.known)
+            if twin is not None and all(name in case.known for name in twin.shows[:1]):
+                alike = _fit(twin.shows, values, case.known)
+                fits *= _LIKE_SHARE if alike == 1 else (1 - _LIKE_SHARE)
+            row = dict(zip(outlook.shows, values, strict=True))
+            yield {name: value for name, value in row.items() if name not in case.known}, weight * fits
+
+    # -- what an answer would tell
+
+    def _bits(
+        self, candidate: Candidate, case: Case, standing: Standing, doubtful: Collection[str]
+    ) -> float:
+        total, drop = 0.0, 0.0
+        for changes, weight in candidate.outcomes:
+            moved = self._moved(changes, case, standing)
+            share, change = weight, 0.0
+            for cause, db in moved.items():
+                old = case.weighed[cause].db
+                ratio = math.pow(10, min(300, db - old) / 10)
+                p, p0 = probability(old), self._prior[cause]
+                share *= (1 - p + p * ratio) / (1 - p0 + p0 * ratio)
+                if cause in doubtful:
+                    change += entropy_bits(old) - entropy_bits(db)
+            total += share
+            drop += share * change
+        return drop / total if total else 0.0
+
+    def _moved(
+        self, changes: Mapping[str, Scalar], case: Case, standing: Standing
+    ) -> Mapping[str, int]:
+        """The causes whose odds an answer would move, with their odds then [decibans]."""
+        difference = standing.what_if(self._figures.again(case.known, changes, now=case.now))
+        gained: dict[str, list[tuple[str, int]]] = {}
+        for firing in difference.gained:
+            rule = self._rules[firing.rule]
+            for cause, db in rule.weighs:
+                gained.setdefault(cause, []).append((rule.group, db))
+        touched = set(gained)
+        for rule_id in difference.lost:
+            touched.update(cause for cause, _ in self._rules[rule_id].weighs)
+        moved = {}
+        for cause in touched:
+            db = self._with(case.weighed[cause], gained.get(cause, []), difference.lost)
+            if db != case.weighed[cause].db:
+                moved[cause] = db
+        return moved
+
+    @staticmethod
+    def _with(weighed: Weighed, gained: list[tuple[str, int]], lost: Collection[str]) -> int:
+        best: dict[str, int] = {}
+        for evidence in weighed.evidence:
+            if evidence.rule not in lost and abs(evidence.db) > abs(best.get(evidence.group, 0)):
+                best[evidence.group] = evidence.db
+        for group, db in gained:
+            if abs(db) > abs(best.get(group, 0)):
+                best[group] = db
+        return weighed.prior_db + sum(best.values())
+
+    # -- what can still change
+
+    def _doubtful(self, case: Case) -> frozenset[str]:
+        """The causes that open questions could still bring over the line, or under it."""
+        fired = {firing.rule for firing in case.inference.firings}
+        up: dict[str, dict[str, int]] = {}
+        down: dict[str, dict[str, int]] = {}
+        for rule in self._evidence:
+            if rule.id not in fired and self._may_fire(rule, case):
+                for cause, db in rule.weighs:
+                    best = (up if db > 0 else down).setdefault(cause, {})
+                    if abs(db) > abs(best.get(rule.group, 0)):
+                        best[rule.group] = db
+        return frozenset(
+            cause for cause, weighed in case.weighed.items()
+            if (weighed.db < self._threshold_db <= weighed.db + sum(up.get(cause, {}).values()) + _slack(weighed))
+            or (weighed.db >= self._threshold_db > weighed.db + sum(down.get(cause, {}).values()) - _slack(weighed))
+        )
+
+    def _may_fire(self, rule: Rule, case: Case) -> bool:
+        return not any(self._is_settled_against(condition, case) for condition in rule.when)
+
+    def _is_settled_against(self, condition: Condition, case: Case) -> bool:
+        fact = self._book.facts[condition.fact]
+        if fact.name in case.inference.facts:
+            return fact.origin != "concluded" and not _holds(condition, case.inference.facts[fact.name])
+        return fact.origin == "asked" and fact.name in case.closed
+
+
+def _slack(weighed: Weighed) -> int:
+    """What the cause could gain if its counted evidence of either sign were overruled."""
+    return max((abs(evidence.db) for evidence in weighed.evidence if evidence.counted), default=0)
+
+
+def _holds(condition: Condition, value: Scalar) -> bool:
+    wanted = condition.value
+    if condition.operator == "known":
+        return True
+    if condition.operator == "in":
+        return isinstance(wanted, tuple) and value in wanted
+    if condition.operator in ("is", "is_not"):
+        return (value == wanted) == (condition.operator == "is")
+    assert isinstance(value, float | int) and isinstance(wanted, float)
+    return {
+        "at_least": value >= wanted,
+        "more_than": value > wanted,
+        "at_most": value <= wanted,
+        "less_than": value < wanted,
+    }[condition.operator]
+
+
+def _fit(shows: tuple[str, ...], values: tuple[float, ...], known: Mapping[str, Scalar]) -> float:
+    """1 where a row agrees with the figures already known, next to nothing where it does not."""
+    fits = 1.0
+    for name, value in zip(shows, values, strict=True):
+        have = known.get(name)
+        if isinstance(have, float | int) and abs(have - value) > _SAME:
+            fits *= 0.02
+    return fits

@@ -53,9 +53,7 @@ def advise(
     return Advice(numbers, _phrases(facts, numbers, steps), tuple(_notes(facts, clips)))
 
 
-def _clips(
-    facts: Mapping[str, Scalar], rig: Rig, clip: str, raise_step_ft: float
-) -> dict[str, float]:
+def _clips(facts: Mapping[str, Scalar], rig: Rig, clip: str, raise_step_ft: float) -> dict[str, float]:
     clips = {}
     for lamp in LAMPS:
         depth = facts.get(f"{lamp}.depth_ft")
@@ -93,8 +91,9 @@ def _reclip(
     high_at, low_at = (datetime.fromisoformat(str(facts[n])) for n in ("tide.high_at", "tide.low_at"))
     steps: dict[datetime, dict[str, Any]] = {}
     try:
-        leg = leg_between(high_at, _number(facts, "tide.high_ft"), low_at=low_at,
-                          low_ft=_number(facts, "tide.low_ft"))
+        leg = leg_between(
+            high_at, _number(facts, "tide.high_ft"), low_at=low_at, low_ft=_number(facts, "tide.low_ft")
+        )
         for lamp, clip in clips.items():
             stay = stay_on(leg, _number(facts, f"{lamp}.depth_ft"), from_at=now, until_at=leg.end_at)
             plan = reclip_plan(stay, clip, rig, slack_ft=rig.reclip_slack_ft, asked_until=leg.end_at)
@@ -128,7 +127,9 @@ def _phrases(
 
 
 def _step_words(step: Mapping[str, Any]) -> str:
-    clips = dict.fromkeys(quantity(step[f"clip_{lamp}_ft"], "ft") for lamp in LAMPS if f"clip_{lamp}_ft" in step)
+    clips = dict.fromkeys(
+        quantity(step[f"clip_{lamp}_ft"], "ft") for lamp in LAMPS if f"clip_{lamp}_ft" in step
+    )
     return f"{clock(datetime.fromisoformat(step['at']))} to {' and '.join(clips)}"
 
 

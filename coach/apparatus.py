@@ -5,7 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from coach.diagnosis import Scales
-from coach.language.read import Lexicon, build_lexicon
+from coach.language.build import build_lexicon
+from coach.language.lexicon import Lexicon
 from coach.model import Rulebook
 from coach.plain import PlainEvaluator
 from coach.questions import Planner

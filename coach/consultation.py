@@ -23,6 +23,7 @@ Infer = Callable[[Mapping[str, Scalar]], Inference]
 
 OPEN = "chat.open"
 WRONG = "something.is_wrong"
+NOTHING = "none"
 _SAID_REASONS = 3
 
 
@@ -45,19 +46,23 @@ class Verdict:
 
     record: Mapping[str, Any]
     blocks: tuple[Block, ...]
+    look_again_min: float | None
 
 
-def assess(
-    given: Mapping[str, Scalar], tools: Apparatus, *, infer: Infer, now: datetime
-) -> Assessment:
+def assess(given: Mapping[str, Scalar], tools: Apparatus, *, infer: Infer, now: datetime) -> Assessment:
     """Work out, infer and weigh everything that these facts give."""
     known = {**tools.figures.work_out(given, now=now), OPEN: True}
     inference = infer(known)
     weighed = tools.scales.weigh(inference.firings)
     wrong = WRONG in inference.facts
     return Assessment(
-        given, known, inference, weighed, named(weighed, tools.book, something_is_wrong=wrong),
-        tuple(_hazards(inference, tools, known)), now,
+        given,
+        known,
+        inference,
+        weighed,
+        named(weighed, tools.book, something_is_wrong=wrong),
+        tuple(_hazards(inference, tools, known)),
+        now,
     )
 
 
@@ -111,8 +116,13 @@ def _safety_question(
 
 
 def _questions_spent(session: Session, book: Rulebook) -> int:
-    aside = {book.safety_check, *book.safety_singles, *(confirm.ask for confirm in book.confirms)}
-    return len([name for name in session.asked if name not in aside])
+    aside = {
+        book.safety_check,
+        book.follow_up.ask,
+        *book.safety_singles,
+        *(confirm.ask for confirm in book.confirms),
+    }
+    return len([name for name in session.asked[session.spent :] if name not in aside])
 
 
 def _bar(found: Assessment, book: Rulebook) -> float:
@@ -123,7 +133,7 @@ def _bar(found: Assessment, book: Rulebook) -> float:
 
 def _confirmation(found: Assessment, book: Rulebook, closed: Collection[str]) -> str | None:
     for confirm in book.confirms:
-        if not set(confirm.causes) & set(found.named):
+        if not set(confirm.causes) & set(found.named or (NOTHING,)):
             continue
         if confirm.ask in found.given or confirm.ask in closed:
             continue
@@ -144,21 +154,27 @@ def conclude(found: Assessment, tools: Apparatus, *, infer: Infer) -> Verdict:
     with_names = {**found.known, **{f"named.{cause}": True for cause in found.named}}
     inference = infer(with_names) if found.named else found.inference
     fixes = _fixes(inference.firings, tools)
-    advised_set = _advised_set(inference.firings, tools, book)
+    advised_set = _advised_set(inference.firings, book)
     advice = advise(
-        found.known, tools.figures.rig, clip=_clip(found.named, fixes),
-        raise_step_ft=book.numbers["raise_step_ft"], now=found.now,
+        found.known,
+        tools.figures.rig,
+        clip=_clip(found.named, fixes),
+        raise_step_ft=book.numbers["raise_step_ft"],
+        now=found.now,
     )
     filler = Filler(book, found.inference.facts, advice.phrases)
     chains = Chains(found.inference, tools.scales)
-    causes = [_cause(found.weighed[cause], fixes.get(cause, ()), tools, filler, chains) for cause in found.named]
+    causes = [
+        _cause(found.weighed[cause], fixes.get(cause, ()), tools, filler, chains) for cause in found.named
+    ]
     record = {
         "causes": [cause.record for cause in causes],
         "numbers": dict(advice.numbers) if found.inference.firings else {},
         "set": advised_set,
     }
-    blocks = _blocks(causes, found, tools, advice)
-    return Verdict(record, tuple(blocks))
+    looks = [cause.look_again_min for cause in causes if cause.look_again_min]
+    look = min(looks, default=None)
+    return Verdict(record, tuple(_blocks(causes, found, tools, advice, look)), look)
 
 
 @dataclass(frozen=True, slots=True)
@@ -186,7 +202,7 @@ def _clip(named_causes: tuple[str, ...], fixes: Mapping[str, tuple[Rule, ...]]) 
     return next((clip for clip in wanted if clip != "sum"), "sum")
 
 
-def _advised_set(firings: Iterable[Firing], tools: Apparatus, book: Rulebook) -> str | None:
+def _advised_set(firings: Iterable[Firing], book: Rulebook) -> str | None:
     """The set-up of the rule that stands first in the rule base among those that fired."""
     fired = {firing.rule for firing in firings}
     return next((rule.advises_set for rule in book.rules if rule.advises_set and rule.id in fired), None)
@@ -218,7 +234,7 @@ def _cause(
 
 
 def _blocks(
-    causes: list[_Cause], found: Assessment, tools: Apparatus, advice: Advice
+    causes: list[_Cause], found: Assessment, tools: Apparatus, advice: Advice, look: float | None
 ) -> Iterable[Block]:
     text = tools.book.texts
     if not causes:
@@ -235,9 +251,8 @@ def _blocks(
         yield Block("say", text["also"].replace("{action}", other.action))
         yield Block("say", other.sure)
         yield from (Block("reason", reason) for reason in other.reasons[:1])
-    looks = [cause.look_again_min for cause in causes if cause.look_again_min]
-    if looks:
-        yield Block("say", text["look_again"].replace("{minutes}", f"{min(looks):g}"))
+    if look is not None:
+        yield Block("say", text["look_again"].replace("{minutes}", f"{look:g}"))
 
 
 def _nothing_named(found: Assessment, tools: Apparatus) -> Iterable[Block]:

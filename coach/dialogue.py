@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Any
 
+from coach import followup
 from coach.apparatus import Apparatus, apparatus
 from coach.clearing import clearing_steps
 from coach.consultation import Assessment, Infer, assess, conclude, next_question
@@ -55,7 +56,9 @@ class _Turn:
         return self.tools.book.texts
 
     def assess(self, session: Session | None = None) -> Assessment:
-        given = {name: heard.value for name, heard in (session or self.session).facts.items()}
+        session = session or self.session
+        given = {name: heard.value for name, heard in session.facts.items()}
+        given |= followup.tried_facts(session)
         return assess(given, self.tools, infer=self.infer, now=self.now)
 
 
@@ -113,18 +116,22 @@ def _said(turn: _Turn, text: str) -> tuple[Session, Reply]:
     asked = _asked_about(turn, text)
     reading = read(text, asked=asked, lexicon=turn.tools.lexicon, now=turn.now)
     notes = [Block("heard", sentence) for sentence in reading.read_back]
-    if not reading.facts and not reading.unknown:
+    if not reading.facts and not reading.unknown and not reading.retracted:
         return _nothing_understood(turn, reading.not_understood or text)
     if reading.not_understood:
         notes.append(Block("heard", turn.text["not_understood"].replace("{what}", reading.not_understood)))
-    return _learned(turn, reading.facts, reading.unknown, tuple(notes))
+    return _learned(turn, reading.facts, reading.unknown, tuple(notes), retracted=reading.retracted)
 
 
 def _asked_about(turn: _Turn, text: str) -> Fact | None:
     """The fact that an answer without a subject is about: the open question, or the one just
     answered where the words are a correction."""
     session = turn.session
-    name = session.latest if session.latest is not None and is_correction(text) else session.asking
+    name = (
+        session.latest
+        if session.latest is not None and is_correction(text, turn.tools.lexicon)
+        else session.asking
+    )
     return turn.book.facts[name] if name is not None else None
 
 
@@ -135,14 +142,19 @@ def _nothing_understood(turn: _Turn, what: str) -> tuple[Session, Reply]:
     blocks = (Block("heard", said), Block("heard", turn.text["not_understood_help"]))
     if turn.session.asking is not None:
         return turn.session, Reply(blocks, ask=_question(turn, turn.session.asking))
-    if turn.session.concluded:
+    if turn.session.concluded and not followup.is_due(turn.session, turn.book.follow_up, now=turn.now):
         return turn.session, Reply((blocks[0], Block("heard", turn.text["nothing_open"])))
     session, reply = _respond(turn, _with_past(turn.session))
     return session, replace(reply, blocks=(blocks[0], *reply.blocks))
 
 
 def _learned(
-    turn: _Turn, facts: Mapping[str, Scalar], unknown: tuple[str, ...], notes: tuple[Block, ...] = ()
+    turn: _Turn,
+    facts: Mapping[str, Scalar],
+    unknown: tuple[str, ...],
+    notes: tuple[Block, ...] = (),
+    *,
+    retracted: tuple[str, ...] = (),
 ) -> tuple[Session, Reply]:
     before = _with_past(turn.session)
     at = turn.now.isoformat()
@@ -150,13 +162,13 @@ def _learned(
     answered = before.asking in facts or before.asking in unknown
     session = before.model_copy(
         update={
-            "facts": {**before.facts, **heard},
+            "facts": {**{n: h for n, h in before.facts.items() if n not in retracted}, **heard},
             "unknown": tuple(n for n in dict.fromkeys((*before.unknown, *unknown)) if n not in facts),
             "asking": None if answered else before.asking,
             "latest": before.asking if answered else (list(facts)[-1] if facts else before.latest),
         }
     )
-    session, reply = _respond(turn, session)
+    session, reply = _after_learning(turn, session, facts)
     at_end = notes if reply.verdict is not None else ()
     at_start = () if reply.verdict is not None else notes
     understood = {**facts, **dict.fromkeys(unknown, UNKNOWN)}
@@ -166,19 +178,42 @@ def _learned(
 # --- what comes next -----------------------------------------------------------------------------
 
 
+def _after_learning(turn: _Turn, session: Session, facts: Mapping[str, Scalar]) -> tuple[Session, Reply]:
+    """Go on with the consultation, or with what "did it help?" brought."""
+    follow = turn.book.follow_up
+    if follow.ask not in facts:
+        return _respond(turn, session)
+    answer = facts[follow.ask]
+    session = followup.answered(session, answer, follow, now=turn.now)
+    if answer == follow.no:
+        session, reply = _respond(turn, session)
+        at = 0 if reply.verdict is None else len(reply.blocks)
+        said = Block("say", turn.text["did_not_help"])
+        return session, replace(reply, blocks=(*reply.blocks[:at], said, *reply.blocks[at:]))
+    if answer == follow.yes:
+        return session, Reply((Block("say", turn.text["helped"]),))
+    session, until = followup.wait_until(session, now=turn.now, pause_min=turn.book.numbers["look_again_min"])
+    return session, Reply((Block("say", turn.text["too_early"].replace("{time}", until)),))
+
+
 def _respond(turn: _Turn, session: Session) -> tuple[Session, Reply]:
     """Hazards first, then the next question, or the verdict."""
     found = turn.assess(session)
     hazards = tuple((h, say) for h, say in found.hazards if h not in session.hazards_told)
     warnings = tuple(Block("warn", say) for _, say in hazards)
     session = session.model_copy(update={"hazards_told": tuple(h for h, _ in found.hazards)})
-    ask = session.asking if _still_useful(session) else next_question(session, found, turn.tools)
+    due = followup.is_due(session, turn.book.follow_up, now=turn.now)
+    ask = session.asking if _still_useful(session) else None
+    if ask is None:
+        ask = turn.book.follow_up.ask if due else next_question(session, found, turn.tools)
     if ask is not None:
         asked = session.asked if ask in session.asked else (*session.asked, ask)
-        session = session.model_copy(update={"asking": ask, "asked": asked, "concluded": False})
+        session = session.model_copy(update={"asking": ask, "asked": asked, "concluded": due})
         return session, Reply(warnings, hazards=hazards, ask=_question(turn, ask))
     verdict = conclude(found, turn.tools, infer=turn.infer)
-    session = session.model_copy(update={"asking": None, "concluded": True, "named": found.named})
+    session = followup.advised(
+        session, found.named, verdict.look_again_min, follow=turn.book.follow_up, now=turn.now
+    )
     return session, Reply((*warnings, *verdict.blocks), hazards=hazards, verdict=verdict.record)
 
 

@@ -38,6 +38,7 @@ class Fact:
     `unit` is "ft", "kn", "F", "V", "min", "count" or None. `trouble` says what an answer costs on
     a dark wet boat: 1 a glance, 2 reach for something, 3 lift a lamp. `expect` lists answers with
     their weight before anything is known; the choice of questions uses it, conclusions never do.
+    `only_if` names a yes-or-no fact: this one is asked only once that is known to be so.
     """
 
     name: str
@@ -51,6 +52,7 @@ class Fact:
     why: str = ""
     trouble: int = 1
     expect: tuple[tuple[Scalar, float], ...] = ()
+    only_if: str | None = None
     file: str = ""
     line: int = 0
 
@@ -193,8 +195,23 @@ class Heard(Frozen):
     at: str
 
 
+class Outcome(Frozen):
+    """What came of a piece of advice: the causes named, when, and the catch per 10 minutes around it."""
+
+    causes: tuple[str, ...]
+    advised_at: str
+    answered_at: str
+    helped: bool
+    before_per_10min: float | None = None
+    after_per_10min: float | None = None
+
+
 class Session(Frozen):
-    """Everything one chat knows. `past` holds the states that undo goes back to, newest last."""
+    """Everything one chat knows. `past` holds the states that undo goes back to, newest last.
+
+    `named` are the causes of the standing verdict, given at `advised_at`, to be looked at again from
+    `look_again_at` on; `tried` those whose advice did not help; `outcomes` what came of each.
+    """
 
     facts: dict[str, Heard] = Field(default_factory=dict)
     unknown: tuple[str, ...] = ()
@@ -203,9 +220,13 @@ class Session(Frozen):
     hazards_told: tuple[str, ...] = ()
     concluded: bool = False
     named: tuple[str, ...] = ()
-    safety_asked: bool = False
-    complained: bool = False
     latest: str | None = None
+    advised_at: str | None = None
+    look_again_at: str | None = None
+    spent: int = 0
+    catch_before: float | None = None
+    tried: tuple[str, ...] = ()
+    outcomes: tuple[Outcome, ...] = ()
     past: tuple[dict[str, Any], ...] = ()
 
 
@@ -284,6 +305,16 @@ class Confirm:
 
 
 @dataclass(frozen=True, slots=True)
+class FollowUp:
+    """The fact that asks whether advice helped, its answers for yes and no, and the count kept."""
+
+    ask: str
+    yes: str
+    no: str
+    catch: str
+
+
+@dataclass(frozen=True, slots=True)
 class ClearStep:
     """One step of clearing the water: how long [min], how often (`times`: a fact that counts it)."""
 
@@ -307,10 +338,11 @@ class Rulebook:
     texts: Mapping[str, str]
     words: Mapping[str, Any]
     digest: str
-    sureness: tuple[tuple[float, str], ...] = ()
-    asking: Mapping[str, float] = field(default_factory=dict)
-    outlooks: tuple[Outlook, ...] = ()
-    safety_check: str = ""
-    safety_singles: tuple[str, ...] = ()
-    confirms: tuple[Confirm, ...] = ()
-    clearing: tuple[ClearStep, ...] = ()
+    sureness: tuple[tuple[float, str], ...]
+    asking: Mapping[str, float]
+    outlooks: tuple[Outlook, ...]
+    follow_up: FollowUp
+    safety_check: str
+    safety_singles: tuple[str, ...]
+    confirms: tuple[Confirm, ...]
+    clearing: tuple[ClearStep, ...]

@@ -68,14 +68,13 @@ class Planner:
         self._evidence = [rule for rule in book.rules if rule.weighs]
         used = {c.fact for rule in book.rules for c in (*rule.when, *rule.unless)}
         self._askable = [
-            fact for name, fact in book.facts.items()
+            fact
+            for name, fact in book.facts.items()
             if fact.origin == "asked" and name in used and fact.expect
         ]
         self._prior = {cause: probability(c.prior_db) for cause, c in book.causes.items()}
         self._outlooks = {outlook.id: outlook for outlook in book.outlooks}
-        self._threshold_db = 10 * math.log10(
-            book.asking["name_from"] / (1 - book.asking["name_from"])
-        )
+        self._threshold_db = 10 * math.log10(book.asking["name_from"] / (1 - book.asking["name_from"]))
 
     def ranked(self, case: Case) -> list[Scored]:
         """All candidates, the most telling per trouble first; ties in the order of the rule base."""
@@ -101,7 +100,8 @@ class Planner:
 
     def _candidates(self, case: Case) -> Iterable[Candidate]:
         for fact in self._askable:
-            if fact.name not in case.known and fact.name not in case.closed:
+            may_ask = fact.only_if is None or case.known.get(fact.only_if) is True
+            if may_ask and fact.name not in case.known and fact.name not in case.closed:
                 outcomes = tuple(({fact.name: answer}, weight) for answer, weight in fact.expect)
                 yield Candidate(fact.name, fact.trouble, outcomes, fact.name)
         for outlook in self._outlooks.values():
@@ -131,9 +131,7 @@ class Planner:
 
     # -- what an answer would tell
 
-    def _bits(
-        self, candidate: Candidate, case: Case, standing: Standing, doubtful: Collection[str]
-    ) -> float:
+    def _bits(self, candidate: Candidate, case: Case, standing: Standing, doubtful: Collection[str]) -> float:
         total, drop = 0.0, 0.0
         for changes, weight in candidate.outcomes:
             moved = self._moved(changes, case, standing)
@@ -149,9 +147,7 @@ class Planner:
             drop += share * change
         return drop / total if total else 0.0
 
-    def _moved(
-        self, changes: Mapping[str, Scalar], case: Case, standing: Standing
-    ) -> Mapping[str, int]:
+    def _moved(self, changes: Mapping[str, Scalar], case: Case, standing: Standing) -> Mapping[str, int]:
         """The causes whose odds an answer would move, with their odds then [decibans]."""
         difference = standing.what_if(self._figures.again(case.known, changes, now=case.now))
         gained: dict[str, list[tuple[str, int]]] = {}
@@ -194,9 +190,18 @@ class Planner:
                     if abs(db) > abs(best.get(rule.group, 0)):
                         best[rule.group] = db
         return frozenset(
-            cause for cause, weighed in case.weighed.items()
-            if (weighed.db < self._threshold_db <= weighed.db + sum(up.get(cause, {}).values()) + _slack(weighed))
-            or (weighed.db >= self._threshold_db > weighed.db + sum(down.get(cause, {}).values()) - _slack(weighed))
+            cause
+            for cause, weighed in case.weighed.items()
+            if (
+                weighed.db
+                < self._threshold_db
+                <= weighed.db + sum(up.get(cause, {}).values()) + _slack(weighed)
+            )
+            or (
+                weighed.db
+                >= self._threshold_db
+                > weighed.db + sum(down.get(cause, {}).values()) - _slack(weighed)
+            )
         )
 
     def _may_fire(self, rule: Rule, case: Case) -> bool:

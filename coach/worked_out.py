@@ -297,9 +297,7 @@ class Figures:
         wanted: list[str] = []
         return tuple(dict.fromkeys(wanted)) if self._want(name, known, closed, wanted) else None
 
-    def _want(
-        self, name: str, known: Collection[str], closed: Collection[str], wanted: list[str]
-    ) -> bool:
+    def _want(self, name: str, known: Collection[str], closed: Collection[str], wanted: list[str]) -> bool:
         if name in known:
             return True
         if name in self._asked:
@@ -344,7 +342,9 @@ def _sums(declared: set[str]) -> Iterable[Sum]:
     named = {name.replace(".", "_"): name for name in declared}
     for name, asks, function in _DECLARED:
         for lamp in LAMPS if name.startswith("lamp.") else ("",):
-            needs, uses, parameters = [], [], []
+            needs: list[str] = []
+            uses: list[str] = []
+            parameters: list[tuple[str, str]] = []
             for parameter in inspect.signature(function).parameters.values():
                 fact = _fact_of(parameter.name, lamp, named)
                 parameters.append((parameter.name, fact))

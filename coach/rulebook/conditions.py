@@ -19,9 +19,7 @@ COMPARISONS: tuple[tuple[str, Operator], ...] = (
     ("less than", "less_than"),
 )
 _ORDERED = {"at_least", "more_than", "at_most", "less_than"}
-_SHAPE = re.compile(
-    r"^\s*(\S+)\s+(" + "|".join(words for words, _ in COMPARISONS) + r")(?:\s+(.+?))?\s*$"
-)
+_SHAPE = re.compile(r"^\s*(\S+)\s+(" + "|".join(words for words, _ in COMPARISONS) + r")(?:\s+(.+?))?\s*$")
 _YES_NO = {"yes": True, "no": False}
 
 
@@ -39,9 +37,7 @@ def closest(name: str, known: Mapping[str, object] | list[str]) -> str:
     return f"Did you mean '{near[0]}'?" if near else "Use a name that is declared in the rule base."
 
 
-def parse_condition(
-    text: str, facts: Mapping[str, Fact], *, numbers: Mapping[str, float]
-) -> Condition:
+def parse_condition(text: str, facts: Mapping[str, Fact], *, numbers: Mapping[str, float]) -> Condition:
     """Read one condition. Raises `BadCondition`."""
     shape = _SHAPE.match(text)
     if not shape:
@@ -67,9 +63,7 @@ def _value(
     fact: Fact, operator: Operator, text: str, numbers: Mapping[str, float]
 ) -> Scalar | tuple[Scalar, ...]:
     if operator in _ORDERED and fact.type != "number":
-        raise BadCondition(
-            f"'{fact.name}' is not a number", "Compare it with 'is', 'is not' or 'is one of'."
-        )
+        raise BadCondition(f"'{fact.name}' is not a number", "Compare it with 'is', 'is not' or 'is one of'.")
     read: Callable[[str], Scalar] = lambda part: _one(fact, part.strip(), numbers)  # noqa: E731
     if operator == "in":
         return tuple(read(part) for part in text.split(","))

@@ -26,6 +26,7 @@ class AskedEntry(Entry):
     range: tuple[float, float] | None = None
     options: dict[str, str] = Field(default_factory=dict)
     trouble: Literal[1, 2, 3] = 1
+    only_if: str | None = None
     expect: dict[str, float] | list[tuple[float, float]] = Field(default_factory=dict)
 
 
@@ -58,6 +59,7 @@ class RuleEntry(Entry):
     source: Sentence
     status: Literal["draft", "tried", "proven"]
     lamps: Literal["each"] | None = None
+    causes: Literal["each"] | None = None
     unless: list[str] = Field(default_factory=list, max_length=4)
     concludes: list[str] = Field(default_factory=list)
     speaks_for: dict[str, str] = Field(default_factory=dict, alias="for")
@@ -118,6 +120,15 @@ class SafetyEntry(Entry):
     singles: list[str]
 
 
+class FollowUpEntry(Entry):
+    """The question whether advice helped, and the answers that mean yes and no; the counts kept."""
+
+    ask: str
+    yes: str
+    no: str
+    catch: str
+
+
 class ConfirmEntry(Entry):
     """What to ask once more before acting on a cause."""
 
@@ -154,6 +165,7 @@ class CausesFile(Entry):
     asking: AskingEntry
     safety: SafetyEntry
     confirm: list[ConfirmEntry] = Field(default_factory=list)
+    follow_up: FollowUpEntry
 
 
 Raw = dict[str, Any]

@@ -1,0 +1,115 @@
+"""The command line: `coach chat | talk | read | figure | rules | doctor`.
+
+Only argparse is imported before it is known what to do, so that help and errors come at once.
+"""
+
+from __future__ import annotations
+
+import argparse
+import importlib
+import sys
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Any
+
+FRONTS = {"chat": "terminal", "talk": "talk", "read": "reading", "rules": "rules", "doctor": "doctor"}
+"""The module of `coach.front` behind each command; its `serve` takes the command's options."""
+
+RULES_HELP = "a folder of rules to use instead of the shipped ones"
+STORE_HELP = "the SQLite file (default: in the user's data folder; ':memory:' keeps nothing)"
+
+
+def main(argv: Sequence[str] | None = None) -> int:
+    """Run one command; the exit code: 0, 1 if it could not be done, 2 if it was not understood."""
+    given = list(sys.argv[1:] if argv is None else argv)
+    if given[:1] == ["figure"]:  # the calculators have a command line of their own
+        return int(importlib.import_module("coach.figures.command").run(given[1:]))
+    parser = _parser()
+    options = vars(parser.parse_args(given))
+    command = options.pop("command")
+    if options.pop("version"):
+        print("coach", _version())
+    elif command is None:
+        parser.print_help()
+    else:
+        return _served(command, options)
+    return 0
+
+
+def _served(command: str, options: dict[str, Any]) -> int:
+    front = importlib.import_module(f"coach.front.{FRONTS[command]}")
+    if command == "doctor":  # must run where the next import fails
+        return int(front.serve(**options))
+    from coach.consult import UNUSABLE  # noqa: PLC0415  (heavy)
+
+    try:
+        return int(front.serve(**options))
+    except (*UNUSABLE, OSError) as reason:  # the rules or the store cannot be used
+        print(reason, file=sys.stderr)
+        return 1
+
+
+def _version() -> str:
+    from importlib import metadata  # noqa: PLC0415  (slow)
+
+    try:
+        return metadata.version("lampcoach")
+    except metadata.PackageNotFoundError:
+        return "(not installed: run from its folder)"
+
+
+def _parser() -> argparse.ArgumentParser:
+    parser = argparse.ArgumentParser(
+        prog="coach",
+        description="A coach by chat for dipping shrimp at night under lamps from an anchored boat.",
+        allow_abbrev=False,
+    )
+    parser.add_argument("--version", action="store_true", help="print the version and leave")
+    commands = parser.add_subparsers(dest="command", metavar="COMMAND")
+    _add_chats(commands)
+    _add_tools(commands)
+    return parser
+
+
+def _add_chats(commands: Any) -> None:
+    chat = _command(commands, "chat", "talk with the coach in this terminal")
+    chat.add_argument("--chat", default="me", metavar="NAME", help="which chat to go on with (default: me)")
+    talk = _command(commands, "talk", "the same for programs: JSON lines in, JSON lines out")
+    for command in (chat, talk):
+        _add_store(command)
+        _add_rules(command)
+
+
+def _add_tools(commands: Any) -> None:
+    _command(commands, "figure", "the calculators alone: coach figure --help")
+    _add_rules(_command(commands, "read", "what is understood of words: JSON lines in and out"))
+    rules = _command(commands, "rules", "check a folder of rules, or try them on some facts")
+    actions = rules.add_subparsers(dest="action", required=True, metavar="ACTION")
+    check = _command(actions, "check", "name every fault in the rules")
+    check.add_argument("rules", nargs="?", type=Path, metavar="FOLDER", help=RULES_HELP)
+    trial = _command(actions, "try", "show which rules fire on the facts given, and why")
+    trial.add_argument("--facts", nargs="+", required=True, metavar="NAME=VALUE", help="what is known")
+    _add_rules(trial)
+    doctor = _command(commands, "doctor", "check this installation and say what to do")
+    _add_store(doctor)
+    _add_rules(doctor)
+
+
+def _command(commands: Any, name: str, says: str) -> argparse.ArgumentParser:
+    """A command with its help; options must be written out, so that a new one breaks no script."""
+    parser: argparse.ArgumentParser = commands.add_parser(
+        name, help=says, description=says.capitalize() + ".", allow_abbrev=False
+    )
+    return parser
+
+
+def _add_store(command: argparse.ArgumentParser) -> None:
+    command.add_argument("--store", metavar="PATH", help=STORE_HELP)
+
+
+def _add_rules(command: argparse.ArgumentParser) -> None:
+    command.add_argument("--rules", type=Path, metavar="FOLDER", help=RULES_HELP)
+
+
+if __name__ == "__main__":
+    sys.exit(main())

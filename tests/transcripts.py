@@ -1,0 +1,72 @@
+"""Replays a demo conversation through the terminal chat and gives it back as text.
+
+A transcript is plain text: `> ` what the person types, `< ` what the coach shows, `# now TIME` the
+clock from there on, other `#` lines are remarks. Rewrite all with
+
+    python tests/transcripts.py --write
+
+and read the difference before keeping it.
+"""
+
+from __future__ import annotations
+
+import sys
+from datetime import datetime
+from pathlib import Path
+
+from coach import dialogue, rulebook
+from coach.consult import Desk
+from coach.front import terminal
+from coach.plain import PlainEvaluator
+from coach.store import Store
+
+FOLDER = Path(__file__).parent.parent / "transcripts_demo"
+WIDTH = 78
+
+
+def replay(script: str) -> str:
+    """The transcript with the coach's lines as it says them now."""
+    book = rulebook.load()
+    evaluator = PlainEvaluator(rulebook.clauses(book))
+    lines = [line for line in script.splitlines() if not line.startswith("<")]
+    out: list[str] = []
+    clock: list[datetime] = []
+    place = iter(lines)
+
+    def read() -> str | None:
+        for line in place:
+            out.append(line)
+            if line.startswith("# now "):
+                clock[:] = [datetime.fromisoformat(line.removeprefix("# now ").strip())]
+            elif line.startswith(">"):
+                return line[1:].strip()
+        return None
+
+    def show(text: str) -> None:
+        out.extend(f"< {line}".rstrip() for line in text.splitlines())
+
+    heading = [line for line in lines if line.startswith("# now ")][0]
+    clock[:] = [datetime.fromisoformat(heading.removeprefix("# now ").strip())]
+    head = []
+    while lines and lines[0].startswith("#"):
+        head.append(lines.pop(0))
+    out.extend(head)
+    place = iter(lines)
+    with Store(":memory:") as store:
+        desk = Desk(store, book, infer=evaluator.evaluate, step=dialogue.step)
+        terminal.run(desk, "demo", terminal.Terminal(read, show, lambda: WIDTH, lambda: clock[0]))
+    return "\n".join(out).rstrip() + "\n"
+
+
+def main() -> None:
+    """Rewrite, or say which transcripts differ."""
+    for path in sorted(FOLDER.glob("*.txt")):
+        text = path.read_text()
+        fresh = replay(text)
+        if "--write" in sys.argv:
+            path.write_text(fresh)
+        print(path.name, "as written" if fresh == text else "differs")
+
+
+if __name__ == "__main__":
+    main()

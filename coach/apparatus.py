@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from coach.diagnosis import Scales
-from coach.language.build import build_lexicon
 from coach.language.lexicon import Lexicon
 from coach.model import Rulebook
 from coach.plain import PlainEvaluator
@@ -43,4 +42,4 @@ def apparatus(book: Rulebook) -> Apparatus:
 def _make(book: Rulebook) -> Apparatus:
     figures = Figures(book.facts, book.numbers)
     planner = Planner(book, figures, PlainEvaluator(clauses(book)))
-    return Apparatus(book, figures, Scales(book), planner, build_lexicon(book.words, book.facts))
+    return Apparatus(book, figures, Scales(book), planner, book.lexicon)

@@ -90,7 +90,7 @@ def next_question(session: Session, found: Assessment, tools: Apparatus) -> str 
         return safety
     if _questions_spent(session, tools.book) < tools.book.asking["most_questions"]:
         case = Case(found.given, found.known, closed, found.inference, found.weighed, found.now)
-        telling = tools.planner.best(case, factor=_bar(found, tools.book))
+        telling = tools.planner.best(case, **_bar(found, tools.book))
         if telling is not None:
             return telling
     return _confirmation(found, tools.book, closed)
@@ -125,10 +125,12 @@ def _questions_spent(session: Session, book: Rulebook) -> int:
     return len([name for name in session.asked[session.spent :] if name not in aside])
 
 
-def _bar(found: Assessment, book: Rulebook) -> float:
-    """How much more telling a question must be once a cause is as good as found."""
+def _bar(found: Assessment, book: Rulebook) -> dict[str, float]:
+    """Once a cause is as good as found, only another likely one is worth a question, and a good one."""
     top = max((found.weighed[cause].probability for cause in found.named), default=0.0)
-    return book.asking["found_factor"] if top >= book.asking["found_from"] else 1.0
+    if top < book.asking["found_from"]:
+        return {}
+    return {"factor": book.asking["found_factor"], "likely_from": book.asking["found_likely_from"]}
 
 
 def _confirmation(found: Assessment, book: Rulebook, closed: Collection[str]) -> str | None:

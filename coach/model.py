@@ -327,7 +327,10 @@ class ClearStep:
 
 @dataclass(frozen=True, slots=True)
 class Rulebook:
-    """The whole rule base, checked: what the captain's folder says, ready to use."""
+    """The whole rule base, checked: what the captain's folder says, ready to use.
+
+    `lexicon` is the words made ready by `coach.language`, which alone looks inside.
+    """
 
     facts: Mapping[str, Fact]
     numbers: Mapping[str, float]
@@ -336,7 +339,7 @@ class Rulebook:
     sets: Mapping[str, str]
     rules: tuple[Rule, ...]
     texts: Mapping[str, str]
-    words: Mapping[str, Any]
+    lexicon: Any
     digest: str
     sureness: tuple[tuple[float, str], ...]
     asking: Mapping[str, float]

@@ -76,20 +76,26 @@ class Planner:
         self._outlooks = {outlook.id: outlook for outlook in book.outlooks}
         self._threshold_db = 10 * math.log10(book.asking["name_from"] / (1 - book.asking["name_from"]))
 
-    def ranked(self, case: Case) -> list[Scored]:
-        """All candidates, the most telling per trouble first; ties in the order of the rule base."""
+    def ranked(self, case: Case, *, likely_from: float = 0.0) -> list[Scored]:
+        """All candidates, the most telling per trouble first; ties in the order of the rule base.
+
+        Only doubts about causes at least as probable as `likely_from` count.
+        """
         standing = self._evaluator.standing(case.known, case.inference)
-        doubtful = self._doubtful(case)
+        doubtful = {c for c in self._doubtful(case) if case.weighed[c].probability >= likely_from}
         scored = [
             Scored(candidate, self._bits(candidate, case, standing, doubtful))
             for candidate in self._candidates(case)
         ]
         return sorted(scored, key=lambda s: -s.bits / s.candidate.trouble)
 
-    def best(self, case: Case, *, factor: float = 1.0) -> str | None:
-        """The fact to ask next; None when nothing is worth asking. `factor` raises the bar."""
+    def best(self, case: Case, *, factor: float = 1.0, likely_from: float = 0.0) -> str | None:
+        """The fact to ask next; None when nothing is worth asking.
+
+        `factor` raises the bar; `likely_from` leaves less probable causes out of account.
+        """
         asking = self._book.asking
-        for scored in self.ranked(case):
+        for scored in self.ranked(case, likely_from=likely_from):
             enough = scored.bits >= asking["least_bits"] * factor
             per_trouble = scored.bits / scored.candidate.trouble
             if enough and per_trouble >= asking["least_bits_per_trouble"] * factor:

@@ -199,7 +199,7 @@ class Store:
     def _sweep(self) -> None:
         """Rebuild the file without what was deleted and empty the log that still holds it.
 
-        secure_delete alone may leave copies that SQLite made when it moved rows between pages.
+        secure_delete alone leaves copies that SQLite made when it moved rows between pages.
         """
         self._db.execute("VACUUM")
         if self._pragma("wal_checkpoint(TRUNCATE)"):

@@ -111,6 +111,7 @@ class AskingEntry(Entry):
     singles_after_unknown: int = Field(ge=0, le=12)
     found_from: float = Field(gt=0, lt=1)
     found_factor: float = Field(ge=1)
+    found_likely_from: float = Field(ge=0, lt=1)
 
 
 class SafetyEntry(Entry):

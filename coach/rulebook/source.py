@@ -28,6 +28,7 @@ class Source:
         self.faults: list[Fault] = []
         self.digest = hashlib.sha256()
         self._lines: dict[str, Lines] = {}
+        self._texts: dict[str, str] = {}
 
     def files(self, under: str = "") -> dict[str, Raw]:
         """Every TOML file of the folder, or of a folder in it, by name. A broken one comes out empty."""
@@ -49,6 +50,7 @@ class Source:
             self.fault(name, int(at[1]) if at else 1, "the file", f"it cannot be read: {error}", do)
             return {}
         self._lines[name] = Lines(text)
+        self._texts[name] = text
         self.digest.update(name.encode() + b"\0" + content)
         return table
 
@@ -60,6 +62,11 @@ class Source:
         """The line of a table or of a key in it; 1 where the file could not be read."""
         lines = self._lines.get(file)
         return 1 if lines is None else lines.of(table, place, key)
+
+    def line_with(self, file: str, words: str) -> int:
+        """The first line that holds these words; 1 if none does."""
+        lines = self._texts.get(file, "").splitlines()
+        return next((number for number, line in enumerate(lines, 1) if words in line), 1)
 
     def model(
         self, kind: type[_E], raw: Any, *, file: str, table: str = "", place: int = 0, where: str = ""

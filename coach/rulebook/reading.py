@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from pathlib import Path
 
+from coach.language.build import build_lexicon
+from coach.language.lexicon import Lexicon, WordFaults
 from coach.model import (
     Cause,
     Clause,
@@ -118,7 +120,7 @@ def _rulebook(
         sets=head.set,
         rules=read_rules(Context(source, facts, numbers, head), topics),
         texts=said.text,
-        words=words,
+        lexicon=_lexicon(source, words, facts),
         digest=source.digest.hexdigest()[:16],
         sureness=tuple(sorted(((s.from_, s.says) for s in head.sureness), reverse=True)),
         asking=head.asking.model_dump(),
@@ -129,6 +131,17 @@ def _rulebook(
         confirms=tuple(Confirm(tuple(c.causes), c.ask, c.differ) for c in head.confirm),
         clearing=tuple(ClearStep(c.says, c.minutes, c.only_if, c.times, c.otherwise) for c in said.clear),
     )
+
+
+def _lexicon(source: Source, words: Mapping[str, Raw], facts: Mapping[str, Fact]) -> Lexicon | None:
+    """The words made ready; None where they have faults, which are noted."""
+    try:
+        return build_lexicon(words, facts)
+    except WordFaults as error:
+        for fault in error.faults:
+            line = source.line_with(fault.file, fault.phrase)
+            source.fault(fault.file, line, f"'{fault.phrase}'", fault.wrong, fault.do)
+        return None
 
 
 def _check_mentioned(source: Source, head: CausesFile, said: TextsFile, facts: Mapping[str, Fact]) -> None:

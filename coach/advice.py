@@ -16,24 +16,33 @@ from coach.wording import clock, quantity
 
 LAMPS = ("left", "right")
 _OVERLAP_FT = 2.0
+_WORTH_SAYING_FT = 0.5
+_AFTER_LOW_MIN = 30
 
 
 @dataclass(frozen=True, slots=True)
 class Advice:
-    """Numbers for programs, phrases for rule texts, and notes about what stood in for what."""
+    """Numbers for programs, phrases for rule texts, and the lamps whose depth had to be borrowed."""
 
     numbers: Mapping[str, Any]
     phrases: Mapping[str, str]
-    notes: tuple[str, ...]
+    stood_in: tuple[str, ...]
 
 
 def advise(
-    facts: Mapping[str, Scalar], rig: Rig, *, clip: str, raise_step_ft: float, now: datetime
+    facts: Mapping[str, Scalar],
+    rig: Rig,
+    *,
+    clip: str,
+    raise_step_ft: float,
+    now: datetime,
+    metric: bool = False,
 ) -> Advice:
     """Work out everything a verdict gives in figures; what cannot be worked out is left out.
 
     `clip` says which clip heights are advised: "sum" by the depth, "raise" one step up where a lamp
-    already follows the sum, "none" where the sum does not apply.
+    already follows the sum, "none" where the sum does not apply. Phrases are in feet or in metres;
+    numbers always in feet. `stood_in` are the lamps for which the depth under the boat was taken.
     """
     numbers: dict[str, Any] = {}
     clips = {} if clip == "none" else _clips(facts, rig, clip, raise_step_ft)
@@ -50,7 +59,9 @@ def advise(
     steps = _reclip(facts, rig, clips, now) if clips else []
     if steps:
         numbers["reclip"] = steps
-    return Advice(numbers, _phrases(facts, numbers, steps), tuple(_notes(facts, clips)))
+    phrases = _Phrases(facts, numbers, steps, metric).all()
+    stood_in = tuple(lamp for lamp in clips if f"water.depth_{lamp}_ft" not in facts)
+    return Advice(numbers, phrases, stood_in)
 
 
 def _clips(facts: Mapping[str, Scalar], rig: Rig, clip: str, raise_step_ft: float) -> dict[str, float]:
@@ -105,59 +116,85 @@ def _reclip(
     return [steps[at] for at in sorted(steps)]
 
 
-def _phrases(
-    facts: Mapping[str, Scalar], numbers: Mapping[str, Any], steps: list[dict[str, Any]]
-) -> dict[str, str]:
-    phrases: dict[str, str] = {}
-    for lamp in LAMPS:
-        if f"clip_{lamp}_ft" in numbers:
-            phrases[f"clip_{lamp}"] = quantity(numbers[f"clip_{lamp}_ft"], "ft")
-    if "dark_band_ft" in numbers:
-        depths = [numbers[f"lamp_depth_{lamp}_ft"] for lamp in LAMPS if f"lamp_depth_{lamp}_ft" in numbers]
-        phrases["lamp_depth"] = " and ".join(dict.fromkeys(quantity(depth, "ft") for depth in depths))
-        phrases["dark_band"] = quantity(numbers["dark_band_ft"], "ft")
-    if steps:
-        phrases["reclip_times"] = ", ".join(_step_words(step) for step in steps[:4])
-    phrases |= _reach_phrases(facts)
-    if "tide.low_at" in facts:
-        phrases["low_at"] = clock(datetime.fromisoformat(str(facts["tide.low_at"])))
-    if "tide.minutes_to_low" in facts:
-        phrases["slack_wait"] = quantity(_number(facts, "tide.minutes_to_low") + 30, "min")
-    return phrases
+PHRASES = (
+    "clip_left",
+    "clip_right",
+    "lamp_depth",
+    "dark_band",
+    "reclip_times",
+    "close_centre",
+    "close_hull",
+    "far_lamp",
+    "reach_difference",
+    "low_at",
+    "slack_wait",
+)
+"""The slots that rule texts may use beside facts and numbers; one that is not known stays unfilled."""
 
 
-def _step_words(step: Mapping[str, Any]) -> str:
-    clips = dict.fromkeys(
-        quantity(step[f"clip_{lamp}_ft"], "ft") for lamp in LAMPS if f"clip_{lamp}_ft" in step
-    )
-    return f"{clock(datetime.fromisoformat(step['at']))} to {' and '.join(clips)}"
+@dataclass(frozen=True, slots=True)
+class _Phrases:
+    """The figures as pieces of sentences."""
 
+    facts: Mapping[str, Scalar]
+    numbers: Mapping[str, Any]
+    steps: list[dict[str, Any]]
+    metric: bool
 
-def _reach_phrases(facts: Mapping[str, Scalar]) -> dict[str, str]:
-    phrases = {}
-    gap = facts.get("lamps.centre_gap_ft")
-    if gap is not None and float(gap) > 0:
-        phrases["close_centre"] = quantity(float(gap) + _OVERLAP_FT, "ft")
-    gaps = [_number(facts, f"{lamp}.hull_gap_ft") for lamp in LAMPS if f"{lamp}.hull_gap_ft" in facts]
-    if gaps and max(gaps) >= 0.5:
-        phrases["close_hull"] = f"about {quantity(round(max(gaps)), 'ft')}"
-    difference = facts.get("lamps.reach_difference_ft")
-    if difference is not None and float(difference) >= 0.5:
-        left, right = (_number(facts, f"lamps.out_{lamp}_ft") for lamp in LAMPS)
-        phrases["far_lamp"] = "left" if left > right else "right"
-        phrases["reach_difference"] = quantity(float(difference), "ft")
-    return phrases
+    def all(self) -> dict[str, str]:
+        """Every phrase that can be made."""
+        return {**self._hang(), **self._tide(), **self._reach()}
 
+    def _feet(self, feet: float) -> str:
+        return quantity(feet, "ft", metric=self.metric)
 
-def _notes(facts: Mapping[str, Scalar], clips: Mapping[str, float]) -> list[str]:
-    stood_in = [lamp for lamp in LAMPS if lamp in clips and f"water.depth_{lamp}_ft" not in facts]
-    if not stood_in:
-        return []
-    lamps = "both lamps" if len(stood_in) == 2 else f"the {stood_in[0]} lamp"
-    return [
-        f"For {lamps} I took the depth under the boat, {quantity(_number(facts, 'water.depth_ft'), 'ft')}:"
-        " sound under each, for each has its own clip height."
-    ]
+    def _hang(self) -> dict[str, str]:
+        named = {lamp: f"clip_{lamp}_ft" for lamp in LAMPS}
+        phrases = {
+            f"clip_{lamp}": self._feet(self.numbers[name])
+            for lamp, name in named.items()
+            if name in self.numbers
+        }
+        if "dark_band_ft" in self.numbers:
+            depths = [self.numbers[f"lamp_depth_{lamp}_ft"] for lamp in LAMPS if named[lamp] in self.numbers]
+            phrases["lamp_depth"] = " and ".join(dict.fromkeys(self._feet(depth) for depth in depths))
+            phrases["dark_band"] = self._feet(self.numbers["dark_band_ft"])
+        return phrases
+
+    def _tide(self) -> dict[str, str]:
+        phrases = {}
+        if self.steps:
+            phrases["reclip_times"] = ", ".join(self._step(step) for step in self.steps[:4])
+        if "tide.low_at" in self.facts:
+            phrases["low_at"] = clock(datetime.fromisoformat(str(self.facts["tide.low_at"])))
+        if "tide.minutes_to_low" in self.facts:
+            minutes = _number(self.facts, "tide.minutes_to_low") + _AFTER_LOW_MIN
+            phrases["slack_wait"] = quantity(minutes, "min")
+        return phrases
+
+    def _step(self, step: Mapping[str, Any]) -> str:
+        clips = [step[f"clip_{lamp}_ft"] for lamp in LAMPS if f"clip_{lamp}_ft" in step]
+        spoken = " and ".join(dict.fromkeys(self._feet(clip) for clip in clips))
+        return f"{clock(datetime.fromisoformat(step['at']))} to {spoken}"
+
+    def _reach(self) -> dict[str, str]:
+        phrases = {}
+        gap = self.facts.get("lamps.centre_gap_ft")
+        if gap is not None and float(gap) > 0:
+            phrases["close_centre"] = self._feet(float(gap) + _OVERLAP_FT)
+        gaps = [
+            _number(self.facts, f"{lamp}.hull_gap_ft")
+            for lamp in LAMPS
+            if f"{lamp}.hull_gap_ft" in self.facts
+        ]
+        if gaps and max(gaps) >= _WORTH_SAYING_FT:
+            phrases["close_hull"] = f"about {self._feet(round(max(gaps)))}"
+        difference = self.facts.get("lamps.reach_difference_ft")
+        if difference is not None and float(difference) >= _WORTH_SAYING_FT:
+            left, right = (_number(self.facts, f"lamps.out_{lamp}_ft") for lamp in LAMPS)
+            phrases["far_lamp"] = "left" if left > right else "right"
+            phrases["reach_difference"] = self._feet(float(difference))
+        return phrases
 
 
 def _number(facts: Mapping[str, Scalar], name: str) -> float:

@@ -28,12 +28,11 @@ from coach.apparatus import apparatus
 from coach.dialogue import step
 from coach.engine import Engine, EngineLimits
 from coach.exchange import Envelope
-from coach.language import WordFaults
 from coach.model import Firing, Inference, Message, Reply, Rulebook, RuleFaults, Scalar, Session
 from coach.store import Standing, Store, StoreError, Turn, default_path
 
 Infer = Callable[[Mapping[str, Scalar]], Inference]
-UNUSABLE = (RuleFaults, EngineLimits, WordFaults)
+UNUSABLE = (RuleFaults, EngineLimits)
 """What is raised where a rule base cannot be used: its text names every fault, one a line."""
 
 ATTEMPTS = 20

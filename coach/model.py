@@ -53,6 +53,7 @@ class Fact:
     trouble: int = 1
     expect: tuple[tuple[Scalar, float], ...] = ()
     only_if: str | None = None
+    is_difference: bool = False
     file: str = ""
     line: int = 0
 
@@ -224,6 +225,7 @@ class Session(Frozen):
     advised_at: str | None = None
     look_again_at: str | None = None
     spent: int = 0
+    metric: bool = False
     catch_before: float | None = None
     tried: tuple[str, ...] = ()
     outcomes: tuple[Outcome, ...] = ()

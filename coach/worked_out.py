@@ -311,8 +311,8 @@ class Figures:
 
     def _run(self, sums: Iterable[Sum], known: dict[str, Scalar], now: datetime) -> dict[str, Scalar]:
         for each in sums:
+            known.pop(each.gives, None)
             if all(need in known for need in each.needs):
-                known.pop(each.gives, None)
                 value = each.function(**self._arguments(each, known, now))
                 if value is not None:
                     # rounded, so that 4.7 - 3.2 meets "at least 1.5"

@@ -27,6 +27,7 @@ class AskedEntry(Entry):
     options: dict[str, str] = Field(default_factory=dict)
     trouble: Literal[1, 2, 3] = 1
     only_if: str | None = None
+    difference: bool = False
     expect: dict[str, float] | list[tuple[float, float]] = Field(default_factory=dict)
 
 

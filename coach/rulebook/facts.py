@@ -60,6 +60,7 @@ def _asked(source: Source, name: str, entry: AskedEntry) -> Fact:
         trouble=entry.trouble,
         expect=expect,
         only_if=entry.only_if,
+        is_difference=entry.difference,
         file=ASKED,
         line=source.line(ASKED, name),
     )

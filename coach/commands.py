@@ -1,0 +1,140 @@
+"""The commands that work at every moment: why, undo, summary, new, forget, clear the water, units."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import replace
+
+from coach.clearing import clearing_steps
+from coach.consultation import Assessment
+from coach.explain import Chains, sentences, sum_lines
+from coach.model import Block, Reply, Session
+from coach.turn import Turn, question, refused, respond, with_past
+from coach.verdict import conclude
+from coach.wording import Filler, in_words
+
+_SUSPECTS = 2
+_SUSPECT_FROM = 0.15
+
+
+def _why(turn: Turn) -> tuple[Session, Reply]:
+    found = turn.assess()
+    blocks = _why_asked(turn, found) if turn.session.asking is not None else _why_concluded(turn, found)
+    ask = question(turn, turn.session.asking) if turn.session.asking is not None else None
+    return turn.session, Reply(tuple(blocks), ask=ask)
+
+
+def _why_asked(turn: Turn, found: Assessment) -> list[Block]:
+    fact = turn.book.facts[str(turn.session.asking)]
+    ranked = sorted(found.weighed.values(), key=lambda w: -w.db)
+    suspects = [w for w in ranked if w.probability >= _SUSPECT_FROM][:_SUSPECTS]
+    names = "; ".join(turn.book.causes[w.cause].says for w in suspects)
+    thinks = turn.text["suspects"].replace("{causes}", names) if names else turn.text["suspects_none"]
+    return [Block("say", turn.text["asking_because"].replace("{why}", fact.why)), Block("say", thinks)]
+
+
+def _why_concluded(turn: Turn, found: Assessment) -> list[Block]:
+    if not turn.session.concluded:
+        return [Block("say", turn.text["no_verdict_yet"])]
+    scales = turn.tools.scales
+    filler = Filler(turn.book, found.inference.facts, metric=found.metric)
+    chains = Chains(found.inference, scales)
+    blocks = []
+    for cause in found.named:
+        weighed = found.weighed[cause]
+        reasons = sentences(chains.for_cause(weighed), scales, filler)
+        blocks.append(Block("steps", f"{turn.book.causes[cause].says}:".capitalize(), tuple(reasons)))
+        blocks += [Block("say", line) for line in sum_lines(weighed, scales)]
+    if not blocks:
+        reasons = sentences((f.rule for f in found.inference.firings), scales, filler)
+        blocks.append(Block("steps", turn.text["summary_head"], tuple(reasons)))
+    return blocks
+
+
+def _summary(turn: Turn) -> tuple[Session, Reply]:
+    session = turn.session
+    items = [
+        f"{turn.book.facts[name].says}: {in_words(heard.value, turn.book.facts[name], metric=session.metric)}"
+        for name, heard in session.facts.items()
+    ]
+    head = turn.text["summary_head"] if items else turn.text["summary_empty"]
+    blocks = [Block("list", head, tuple(items))]
+    if session.concluded:
+        blocks += conclude(turn.assess(), turn.tools, infer=turn.infer).blocks
+    ask = question(turn, session.asking) if session.asking is not None else None
+    return session, Reply(tuple(blocks), ask=ask)
+
+
+def _undo(turn: Turn) -> tuple[Session, Reply]:
+    session = turn.session
+    if not session.past:
+        ask = question(turn, session.asking) if session.asking is not None else None
+        return session, Reply((Block("say", turn.text["nothing_to_undo"]),), ask=ask)
+    earlier = Session(**{**session.past[-1], "past": session.past[:-1]})
+    undone = Block("say", turn.text["undone"])
+    if earlier.asking is not None:
+        return earlier, Reply((undone,), ask=question(turn, earlier.asking))
+    if not earlier.concluded:
+        return earlier, Reply((undone, Block("say", turn.text["nothing_open"])))
+    after, reply = respond(turn, earlier)
+    return after, replace(reply, blocks=(*reply.blocks, undone))
+
+
+def _new(turn: Turn) -> tuple[Session, Reply]:
+    past = with_past(turn.session).past
+    return Session(past=past, metric=turn.session.metric), Reply((Block("say", turn.text["fresh"]),))
+
+
+def _forget(turn: Turn) -> tuple[Session, Reply]:
+    return Session(), Reply((Block("say", turn.text["forgotten"]),), forget=True)
+
+
+def _clear(turn: Turn) -> tuple[Session, Reply]:
+    """The ordered list with minutes, at any moment; nothing else changes."""
+    given = {name: heard.value for name, heard in turn.session.facts.items()}
+    head, items, total = clearing_steps(turn.book, given)
+    blocks = (Block("steps", head, tuple(items)), Block("say", total))
+    ask = question(turn, turn.session.asking) if turn.session.asking is not None else None
+    return turn.session, Reply(blocks, ask=ask)
+
+
+def _metric(turn: Turn) -> tuple[Session, Reply]:
+    return _speak(turn, metric=True)
+
+
+def _us_units(turn: Turn) -> tuple[Session, Reply]:
+    return _speak(turn, metric=False)
+
+
+def _speak(turn: Turn, *, metric: bool) -> tuple[Session, Reply]:
+    session = turn.session.model_copy(update={"metric": metric})
+    asking = session.asking
+    ask = question(turn, asking, metric=metric) if asking is not None else None
+    return session, Reply((Block("say", turn.text["metric" if metric else "us_units"]),), ask=ask)
+
+
+def unknown_command(turn: Turn) -> tuple[Session, Reply]:
+    """Say which commands there are."""
+    return refused(turn, "bad-command", f"Known commands: {', '.join(COMMANDS)}.")
+
+
+COMMANDS: Mapping[str, Callable[[Turn], tuple[Session, Reply]]] = {
+    "new": _new,
+    "why": _why,
+    "undo": _undo,
+    "summary": _summary,
+    "forget": _forget,
+    "clear": _clear,
+    "metric": _metric,
+    "us units": _us_units,
+}
+
+SPOKEN: Mapping[str, tuple[str, ...]] = {
+    "why": ("why", "why do you ask", "how come"),
+    "undo": ("undo", "back", "take that back", "go back"),
+    "summary": ("summary", "sum up"),
+    "new": ("new", "start over", "start again"),
+    "metric": ("metric", "metres", "meters"),
+    "us units": ("us units", "feet", "feet please"),
+    "clear": ("clear the water", "clear water", "clear the water now", "ship coming clear the water"),
+}

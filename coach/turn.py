@@ -1,0 +1,92 @@
+"""A turn: what it has at hand, and how it ends: a hazard, the next question, or the verdict."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import datetime
+
+from coach import followup
+from coach.apparatus import Apparatus
+from coach.consultation import Assessment, Infer, assess, next_question
+from coach.model import Block, Choice, Question, Reply, Rulebook, Session
+from coach.verdict import conclude
+from coach.wording import unit_in_words
+
+_STEPS_BACK = 12
+
+
+@dataclass(frozen=True, slots=True)
+class Turn:
+    """What a turn has at hand."""
+
+    session: Session
+    tools: Apparatus
+    infer: Infer
+    now: datetime
+
+    @property
+    def book(self) -> Rulebook:
+        """The rule base."""
+        return self.tools.book
+
+    @property
+    def text(self) -> Mapping[str, str]:
+        """What is said when no rule speaks."""
+        return self.tools.book.texts
+
+    def assess(self, session: Session | None = None) -> Assessment:
+        """What the chat's facts come to, or those of the session given."""
+        session = session or self.session
+        given = {name: heard.value for name, heard in session.facts.items()}
+        given |= followup.tried_facts(session)
+        return assess(given, self.tools, infer=self.infer, now=self.now, metric=session.metric)
+
+
+def respond(turn: Turn, session: Session) -> tuple[Session, Reply]:
+    """Hazards first, then the next question, or the verdict."""
+    found = turn.assess(session)
+    hazards = tuple((h, say) for h, say in found.hazards if h not in session.hazards_told)
+    warnings = tuple(Block("warn", say) for _, say in hazards)
+    session = session.model_copy(update={"hazards_told": tuple(h for h, _ in found.hazards)})
+    due = followup.is_due(session, turn.book.follow_up, now=turn.now)
+    ask = session.asking if _still_useful(session) else None
+    if ask is None:
+        ask = turn.book.follow_up.ask if due else next_question(session, found, turn.tools)
+    if ask is not None:
+        asked = session.asked if ask in session.asked else (*session.asked, ask)
+        session = session.model_copy(update={"asking": ask, "asked": asked, "concluded": due})
+        return session, Reply(warnings, hazards=hazards, ask=question(turn, ask))
+    verdict = conclude(found, turn.tools, infer=turn.infer)
+    session = followup.advised(
+        session, found.named, verdict.look_again_min, follow=turn.book.follow_up, now=turn.now
+    )
+    return session, Reply((*warnings, *verdict.blocks), hazards=hazards, verdict=verdict.record)
+
+
+def _still_useful(session: Session) -> bool:
+    """A question stays open when a message told other things than its answer."""
+    return session.asking is not None and session.asking not in session.facts
+
+
+def question(turn: Turn, name: str, *, metric: bool | None = None) -> Question:
+    """The question about a fact, in the person's units."""
+    fact = turn.book.facts[name]
+    metric = turn.session.metric if metric is None else metric
+    options = tuple(Choice(option.id, option.label) for option in fact.options)
+    if fact.type == "bool":
+        options = (Choice(True, "Yes"), Choice(False, "No"))
+    text = fact.ask.replace("{unit}", unit_in_words(fact.unit, metric=metric))
+    return Question(name, text, fact.why, fact.type, fact.unit, options)
+
+
+def with_past(session: Session) -> Session:
+    """The session with itself added to what undo can go back to."""
+    snapshot = session.model_dump(exclude={"past"}, exclude_defaults=True)
+    return session.model_copy(update={"past": (*session.past, snapshot)[-_STEPS_BACK:]})
+
+
+def refused(turn: Turn, code: str, say: str) -> tuple[Session, Reply]:
+    """An answer to what cannot be taken: the state stays, the question stays open."""
+    ask = question(turn, turn.session.asking) if turn.session.asking is not None else None
+    return turn.session, Reply(error=(code, say), ask=ask)

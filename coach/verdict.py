@@ -1,0 +1,158 @@
+"""The verdict: causes named, what to do about each, the numbers, the reasons, in order.
+
+What to do comes from rules: the named causes go back into the engine, and fix and set-up rules fire.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from coach.advice import Advice, advise
+from coach.apparatus import Apparatus
+from coach.consultation import WRONG, Assessment, Infer
+from coach.diagnosis import Weighed
+from coach.explain import Chains, sentences
+from coach.model import Block, Firing, Rule, Rulebook
+from coach.wording import Filler, in_words
+
+_SAID_REASONS = 3
+
+
+@dataclass(frozen=True, slots=True)
+class Verdict:
+    """A conclusion for programs (`record`) and for people (`blocks`)."""
+
+    record: Mapping[str, Any]
+    blocks: tuple[Block, ...]
+    look_again_min: float | None
+
+
+def conclude(found: Assessment, tools: Apparatus, *, infer: Infer) -> Verdict:
+    """Name the causes, and let the rules say what to do about them."""
+    book = tools.book
+    with_names = {**found.known, **{f"named.{cause}": True for cause in found.named}}
+    inference = infer(with_names) if found.named else found.inference
+    fixes = _fixes(inference.firings, tools)
+    advised_set = _advised_set(inference.firings, book)
+    advice = advise(
+        found.known,
+        tools.figures.rig,
+        clip=_clip(found.named, fixes),
+        raise_step_ft=book.numbers["raise_step_ft"],
+        now=found.now,
+        metric=found.metric,
+    )
+    filler = Filler(book, found.inference.facts, advice.phrases, metric=found.metric)
+    chains = Chains(found.inference, tools.scales)
+    causes = [
+        _cause(found.weighed[cause], fixes.get(cause, ()), tools, filler, chains) for cause in found.named
+    ]
+    record = {
+        "causes": [cause.record for cause in causes],
+        "numbers": dict(advice.numbers) if found.inference.firings else {},
+        "set": advised_set,
+    }
+    looks = [cause.look_again_min for cause in causes if cause.look_again_min]
+    look = min(looks, default=None)
+    return Verdict(record, tuple(_blocks(causes, found, tools, advice, look)), look)
+
+
+@dataclass(frozen=True, slots=True)
+class _Cause:
+    record: Mapping[str, Any]
+    action: str
+    sure: str
+    reasons: tuple[str, ...]
+    fix: tuple[str, ...]
+    look_again_min: float | None
+
+
+def _fixes(firings: Iterable[Firing], tools: Apparatus) -> dict[str, tuple[Rule, ...]]:
+    fixes: dict[str, tuple[Rule, ...]] = {}
+    for firing in firings:
+        rule = tools.scales.rules[firing.rule]
+        if rule.fix_for is not None:
+            fixes[rule.fix_for] = (*fixes.get(rule.fix_for, ()), rule)
+    return fixes
+
+
+def _clip(named_causes: tuple[str, ...], fixes: Mapping[str, tuple[Rule, ...]]) -> str:
+    """How clip heights are advised: as the likeliest cause's fix says that says anything special."""
+    wanted = [rule.clip for cause in named_causes for rule in fixes.get(cause, ())]
+    return next((clip for clip in wanted if clip != "sum"), "sum")
+
+
+def _advised_set(firings: Iterable[Firing], book: Rulebook) -> str | None:
+    """The set-up of the rule that stands first in the rule base among those that fired."""
+    fired = {firing.rule for firing in firings}
+    return next((rule.advises_set for rule in book.rules if rule.advises_set and rule.id in fired), None)
+
+
+def _cause(
+    weighed: Weighed, fixes: tuple[Rule, ...], tools: Apparatus, filler: Filler, chains: Chains
+) -> _Cause:
+    book = tools.book
+    rules = chains.for_cause(weighed)
+    because = sentences(rules, tools.scales, filler)
+    counted = [e.rule for e in weighed.evidence if e.counted and e.db > 0]
+    actions = tuple(action for rule in fixes for action in rule.action)
+    fix = tuple(line for rule in fixes for line in filler.all(rule.fix))
+    action = filler.first(actions) or ""
+    look = next((rule.look_again_min for rule in fixes if rule.look_again_min), None)
+    record = {
+        "id": weighed.cause,
+        "probability": round(weighed.probability, 4),
+        "because": because,
+        "rules": rules,
+        "fix": [line for line in (action, *fix) if line],
+        "look_again_min": look,
+    }
+    sure = next(says for least, says in book.sureness if weighed.probability >= least)
+    said = sentences(counted, tools.scales, filler)[:_SAID_REASONS]
+    sentence = f"{sure}: {book.causes[weighed.cause].says}."
+    return _Cause(record, action, sentence, tuple(said), fix, look)
+
+
+def _blocks(
+    causes: list[_Cause], found: Assessment, tools: Apparatus, advice: Advice, look: float | None
+) -> Iterable[Block]:
+    text = tools.book.texts
+    if not causes:
+        yield from _nothing_named(found, tools)
+        return
+    first = causes[0]
+    yield Block("action", first.action)
+    yield Block("say", first.sure)
+    yield from (Block("reason", reason) for reason in first.reasons)
+    yield from (Block("say", line) for line in first.fix)
+    if any(slot in line for line in (first.action, *first.fix) for slot in ("clip",)):
+        yield from (Block("say", note) for note in _stood_in(advice, found, tools.book))
+    for other in causes[1:]:
+        yield Block("say", text["also"].replace("{action}", other.action))
+        yield Block("say", other.sure)
+        yield from (Block("reason", reason) for reason in other.reasons[:1])
+    if look is not None:
+        yield Block("say", text["look_again"].replace("{minutes}", f"{look:g}"))
+
+
+def _nothing_named(found: Assessment, tools: Apparatus) -> Iterable[Block]:
+    text = tools.book.texts
+    if WRONG in found.inference.facts:
+        yield Block("action", text["cannot_tell"])
+        yield Block("say", text["cannot_tell_more"])
+        return
+    yield Block("action", text["healthy"])
+    look = f"{tools.book.numbers['look_again_min']:g}"
+    yield Block("say", text["healthy_more"].replace("{look}", look))
+
+
+def _stood_in(advice: Advice, found: Assessment, book: Rulebook) -> Iterable[str]:
+    """What was taken for the depth under a lamp that was not sounded."""
+    if not advice.stood_in:
+        return
+    words = book.texts["both_lamps"] if len(advice.stood_in) > 1 else book.texts[f"{advice.stood_in[0]}_lamp"]
+    fact = book.facts["water.depth_ft"]
+    depth = in_words(found.given[fact.name], fact, metric=found.metric)
+    yield book.texts["stood_in"].replace("{lamps}", words).replace("{depth}", depth)

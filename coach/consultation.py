@@ -21,6 +21,7 @@ Infer = Callable[[Mapping[str, Scalar]], Inference]
 OPEN = "chat.open"
 WRONG = "something.is_wrong"
 NOTHING = "none"
+_SAME_FT = 0.5
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,9 +80,12 @@ def next_question(session: Session, found: Assessment, tools: Apparatus) -> str 
     safety = _safety_question(session, found, tools.book, closed)
     if safety is not None:
         return safety
+    bar = _bar(found, tools.book)
+    if bar and (confirming := _confirmation(found, tools.book, closed)):
+        return confirming
     if _questions_spent(session, tools.book) < tools.book.asking["most_questions"]:
         case = Case(found.given, found.known, closed, found.inference, found.weighed, found.now)
-        telling = tools.planner.best(case, **_bar(found, tools.book))
+        telling = tools.planner.best(case, **bar)
         if telling is not None:
             return telling
     return _confirmation(found, tools.book, closed)
@@ -130,9 +134,15 @@ def _confirmation(found: Assessment, book: Rulebook, closed: Collection[str]) ->
             continue
         if confirm.ask in found.given or confirm.ask in closed:
             continue
-        if confirm.differ is not None:
-            one, other = (found.given.get(name) for name in confirm.differ)
-            if one is None or other is None or one == other:
-                continue
+        if confirm.differ is not None and not _differ(found.known, confirm.differ):
+            continue
         return confirm.ask
     return None
+
+
+def _differ(known: Mapping[str, Scalar], names: tuple[str, str]) -> bool:
+    """Whether two facts are known and are not about the same."""
+    one, other = (known.get(name) for name in names)
+    if isinstance(one, float) and isinstance(other, float):
+        return abs(one - other) > _SAME_FT
+    return one is not None and other is not None and one != other

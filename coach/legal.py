@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-import math
 from datetime import datetime
 from typing import Any
 
 from coach.model import Fact, Scalar
 from coach.wording import quantity
+
+_LARGEST = 1e15
+"""As far as inference takes numbers. NaN and Infinity fail the comparison too."""
 
 
 class NotLegal(ValueError):  # noqa: N818  (an answer to the sender, not a failure)
@@ -51,7 +53,7 @@ def _choice(fact: Fact, value: Any) -> Scalar:
 
 
 def _number(fact: Fact, value: Any) -> Scalar:
-    if isinstance(value, bool) or not isinstance(value, int | float) or not math.isfinite(value):
+    if isinstance(value, bool) or not isinstance(value, int | float) or not abs(value) <= _LARGEST:
         raise _refuse(fact, value)
     if fact.range is not None and not fact.range[0] <= value <= fact.range[1]:
         raise _refuse(fact, value)

@@ -17,7 +17,7 @@ from coach.explain import Chains, sentences
 from coach.model import Block, Firing, Rule, Rulebook
 from coach.wording import Filler, in_words
 
-_SAID_REASONS = 3
+_SAID_REASONS = 4
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,7 +96,8 @@ def _cause(
     book = tools.book
     rules = chains.for_cause(weighed)
     because = sentences(rules, tools.scales, filler)
-    counted = [e.rule for e in weighed.evidence if e.counted and e.db > 0]
+    voices = sorted((e for e in weighed.evidence if e.counted and e.db > 0), key=lambda e: -e.db)
+    counted = [e.rule for e in voices]
     actions = tuple(action for rule in fixes for action in rule.action)
     fix = tuple(line for rule in fixes for line in filler.all(rule.fix))
     action = filler.first(actions) or ""
@@ -110,9 +111,15 @@ def _cause(
         "look_again_min": look,
     }
     sure = next(says for least, says in book.sureness if weighed.probability >= least)
-    said = sentences(counted, tools.scales, filler)[:_SAID_REASONS]
+    said = sentences((*_with_figures(counted, tools, chains), *counted), tools.scales, filler)[:_SAID_REASONS]
     sentence = f"{sure}: {book.causes[weighed.cause].says}."
     return _Cause(record, action, sentence, tuple(said), fix, look)
+
+
+def _with_figures(counted: list[str], tools: Apparatus, chains: Chains) -> list[str]:
+    """The links behind the strongest voice that say a figure: what a person wants to hear first."""
+    links = chains.behind(counted[0]) if counted else []
+    return [rule for rule in links if "{" in tools.scales.rules[rule].because]
 
 
 def _blocks(

@@ -149,7 +149,7 @@ def _check_mentioned(source: Source, head: CausesFile, said: TextsFile, facts: M
     mentioned = [(CAUSES, "safety", name) for name in (head.safety.check, *head.safety.singles)]
     mentioned += [(CAUSES, "follow_up", name) for name in (head.follow_up.ask, head.follow_up.catch)]
     for confirm in head.confirm:
-        mentioned += [(CAUSES, "confirm", name) for name in (confirm.ask, *(confirm.differ or ()))]
+        mentioned.append((CAUSES, "confirm", confirm.ask))
     for step in said.clear:
         mentioned += [(TEXTS, "clear", name) for name in (step.only_if, step.times) if name]
     mentioned += [(ASKED, fact.name, fact.only_if) for fact in facts.values() if fact.only_if]
@@ -158,6 +158,10 @@ def _check_mentioned(source: Source, head: CausesFile, said: TextsFile, facts: M
             line = source.line(file, table)
             source.fault(file, line, table, f"there is no question '{name}'", closest(name, facts))
     for place, confirm in enumerate(head.confirm):
+        for name in confirm.differ or ():
+            if name not in facts:
+                line = source.line(CAUSES, "confirm", place)
+                source.fault(CAUSES, line, "confirm", f"there is no fact '{name}'", closest(name, facts))
         for cause in confirm.causes:
             if cause not in head.cause and cause != NOTHING:
                 line = source.line(CAUSES, "confirm", place)

@@ -111,7 +111,7 @@ def _reclip(
             for step in plan.steps:
                 row = steps.setdefault(step.at, {"at": step.at.isoformat(timespec="seconds")})
                 row[f"clip_{lamp}_ft"] = _round(step.clip_ft)
-    except ValueError:
+    except (ValueError, OverflowError):
         return []  # a table that does not hold now, or water outside the sums: no times, never guessed
     return [steps[at] for at in sorted(steps)]
 

@@ -20,6 +20,7 @@ Infer = Callable[[Mapping[str, Scalar]], Inference]
 
 OPEN = "chat.open"
 WRONG = "something.is_wrong"
+WELL = "all.seems_well"
 NOTHING = "none"
 _SAME_FT = 0.5
 
@@ -81,7 +82,7 @@ def next_question(session: Session, found: Assessment, tools: Apparatus) -> str 
     if safety is not None:
         return safety
     bar = _bar(found, tools.book)
-    if bar and (confirming := _confirmation(found, tools.book, closed)):
+    if found.named and bar and (confirming := _confirmation(found, tools.book, closed)):
         return confirming
     if _questions_spent(session, tools.book) < tools.book.asking["most_questions"]:
         case = Case(found.given, found.known, closed, found.inference, found.weighed, found.now)
@@ -121,11 +122,14 @@ def _questions_spent(session: Session, book: Rulebook) -> int:
 
 
 def _bar(found: Assessment, book: Rulebook) -> dict[str, float]:
-    """Once a cause is as good as found, only another likely one is worth a question, and a good one."""
+    """Once a cause is as good as found, only another likely one is worth a question, and a good one;
+    while all seems well a question has to be a good one too."""
     top = max((found.weighed[cause].probability for cause in found.named), default=0.0)
-    if top < book.asking["found_from"]:
-        return {}
-    return {"factor": book.asking["found_factor"], "likely_from": book.asking["found_likely_from"]}
+    if top >= book.asking["found_from"]:
+        return {"factor": book.asking["found_factor"], "likely_from": book.asking["found_likely_from"]}
+    if WELL in found.inference.facts:
+        return {"factor": book.asking["content_factor"]}
+    return {}
 
 
 def _confirmation(found: Assessment, book: Rulebook, closed: Collection[str]) -> str | None:

@@ -19,10 +19,11 @@ from coach.consultation import Infer
 from coach.language.read import Reading, is_correction, read
 from coach.legal import NotLegal, legal_value
 from coach.model import UNKNOWN, Block, Fact, Heard, Message, Reply, Rulebook, Scalar, Session
+from coach.topics import spoken_of
 from coach.turn import Turn, question, refused, respond, with_past
 
 _BARE_UNITS = {"ft": "m", "F": "C"}
-_BARE_NUMBER = re.compile(r"[^a-zA-Z'\"°]*\d[\d.,]*[^a-zA-Z'\"°]*")
+_BARE_NUMBER = re.compile(r"[^a-zA-Z'\"°\d]*\d[^a-zA-Z'\"°]*")
 
 
 def step(
@@ -76,6 +77,7 @@ def _said(turn: Turn, text: str) -> tuple[Session, Reply]:
     for command, ways in SPOKEN.items():
         if spoken in ways:
             return COMMANDS[command](turn)
+    turn = _noting_topics(turn, text)
     asked = _asked_about(turn, text)
     reading = _read(turn, text, asked)
     notes = [Block("heard", sentence) for sentence in reading.read_back]
@@ -84,6 +86,14 @@ def _said(turn: Turn, text: str) -> tuple[Session, Reply]:
     if reading.not_understood:
         notes.append(Block("heard", turn.text["not_understood"].replace("{what}", reading.not_understood)))
     return _learned(turn, reading.facts, reading.unknown, tuple(notes), retracted=reading.retracted)
+
+
+def _noting_topics(turn: Turn, text: str) -> Turn:
+    """The turn with what the text speaks of noted. Answers to a question speak of what was asked."""
+    if turn.session.asking is not None:
+        return turn
+    topics = dict.fromkeys((*turn.session.spoken_of, *spoken_of(text, turn.book.topics)))
+    return replace(turn, session=turn.session.model_copy(update={"spoken_of": tuple(topics)}))
 
 
 def _read(turn: Turn, text: str, asked: Fact | None) -> Reading:
@@ -136,7 +146,7 @@ def _learned(
     answered = before.asking in facts or before.asking in unknown
     session = before.model_copy(
         update={
-            "facts": {**{n: h for n, h in before.facts.items() if n not in retracted}, **heard},
+            "facts": {**{n: h for n, h in before.facts.items() if n not in (*retracted, *unknown)}, **heard},
             "unknown": tuple(n for n in dict.fromkeys((*before.unknown, *unknown)) if n not in facts),
             "asking": None if answered else before.asking,
             "latest": before.asking if answered else (list(facts)[-1] if facts else before.latest),
@@ -154,6 +164,8 @@ def _after_learning(turn: Turn, session: Session, facts: Mapping[str, Scalar]) -
     follow = turn.book.follow_up
     if follow.ask not in facts:
         return respond(turn, session)
+    if not session.named:  # there was no advice that could have helped
+        return respond(turn, followup.unasked(session, follow))
     answer = facts[follow.ask]
     session = followup.answered(session, answer, follow, now=turn.now)
     if answer == follow.no:

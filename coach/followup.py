@@ -46,9 +46,8 @@ def answered(session: Session, answer: Scalar, follow: FollowUp, *, now: datetim
 
     Too early to say leaves the advice standing.
     """
-    facts = {name: heard for name, heard in session.facts.items() if name != follow.ask}
-    asked = tuple(name for name in session.asked if name != follow.ask)
-    update: dict[str, Any] = {"facts": facts, "asked": asked, "asking": None}
+    session = unasked(session, follow)
+    update: dict[str, Any] = {}
     if answer in (follow.yes, follow.no) and session.named:
         helped = answer == follow.yes
         update["outcomes"] = (*session.outcomes, _outcome(session, helped, follow, now))
@@ -58,6 +57,14 @@ def answered(session: Session, answer: Scalar, follow: FollowUp, *, now: datetim
             update["named"] = ()
             update["concluded"] = False
     return session.model_copy(update=update)
+
+
+def unasked(session: Session, follow: FollowUp) -> Session:
+    """The session without the question whether advice helped: it is put anew for each advice."""
+    facts = {name: heard for name, heard in session.facts.items() if name != follow.ask}
+    asked = tuple(name for name in session.asked if name != follow.ask)
+    asking = None if session.asking == follow.ask else session.asking
+    return session.model_copy(update={"facts": facts, "asked": asked, "asking": asking})
 
 
 def wait_until(session: Session, *, now: datetime, pause_min: float) -> tuple[Session, str]:

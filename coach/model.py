@@ -226,6 +226,7 @@ class Session(Frozen):
     look_again_at: str | None = None
     spent: int = 0
     metric: bool = False
+    spoken_of: tuple[str, ...] = ()
     catch_before: float | None = None
     tried: tuple[str, ...] = ()
     outcomes: tuple[Outcome, ...] = ()
@@ -298,6 +299,15 @@ class RuleFaults(ValueError):  # noqa: N818  (it is a list of faults, not one er
 
 
 @dataclass(frozen=True, slots=True)
+class Topic:
+    """Something people may speak of: words and phrases in small letters; a star is any ending."""
+
+    id: str
+    says: str
+    words: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class Confirm:
     """A fact to ask before acting on one of these causes; `differ`: only if those two facts differ."""
 
@@ -350,4 +360,5 @@ class Rulebook:
     safety_check: str
     safety_singles: tuple[str, ...]
     confirms: tuple[Confirm, ...]
+    topics: tuple[Topic, ...]
     clearing: tuple[ClearStep, ...]

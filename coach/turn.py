@@ -10,6 +10,7 @@ from coach import followup
 from coach.apparatus import Apparatus
 from coach.consultation import Assessment, Infer, assess, next_question
 from coach.model import Block, Choice, Question, Reply, Rulebook, Session
+from coach.rulebook.topics import fact_name
 from coach.verdict import conclude
 from coach.wording import unit_in_words
 
@@ -40,6 +41,7 @@ class Turn:
         session = session or self.session
         given = {name: heard.value for name, heard in session.facts.items()}
         given |= followup.tried_facts(session)
+        given |= {fact_name(topic): True for topic in session.spoken_of}
         return assess(given, self.tools, infer=self.infer, now=self.now, metric=session.metric)
 
 

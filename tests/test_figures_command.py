@@ -1,6 +1,8 @@
 """`coach figure`: the answers promised, and one line for every bad input."""
 
+import io
 import json
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -103,9 +105,102 @@ def test_the_boats_figures_answer(capsys: pytest.CaptureFixture[str]) -> None:
     assert figure("wind --wind-kn 20 --fetch-nmi 3 --depth-ft 5 --tide-range-ft 0.5", capsys)["wind_rules"]
 
 
+NIGHT = "--from 2027-02-11T18:00:00-05:00 --until 2027-02-12T18:00:00-05:00"
+PONCE = "--lat 29.08 --lon -80.93"
+
+
+def test_tide_answers_for_a_station_by_number_name_and_place(capsys: pytest.CaptureFixture[str]) -> None:
+    by_number = figure(f"tide --station 8721147 {NIGHT}", capsys)
+    assert [row["kind"] for row in by_number["extremes"]] == ["high", "low", "high", "low"]
+    assert by_number["extremes"][0]["at"].endswith("-05:00")
+    assert by_number["datum"] == "MLLW"
+    assert figure(f"tide --lat 29.064 --lon -80.915 {NIGHT}", capsys) == by_number
+    assert run(["tide", "--station", "Ponce de Leon Inlet", *NIGHT.split(), "--json"]) == 0
+    assert json.loads(capsys.readouterr().out) == by_number
+
+
+def test_tide_answers_for_a_table_typed_or_from_a_file(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    table = "2027-02-11 19:00 4 H\n2027-02-12 01:12 0 L\n"
+    (tmp_path / "table.csv").write_text(table)
+    monkeypatch.setattr("sys.stdin", io.StringIO(table))
+    rest = "--at 2027-02-11T22:06 --tz America/New_York"
+    found = figure(f"tide --table {tmp_path / 'table.csv'} {rest}", capsys)
+    assert figure(f"tide --table - {rest}", capsys) == found
+    rows = [word for line in table.splitlines() for word in ("--row", line)]
+    assert run(["tide", *rows, *rest.split(), "--json"]) == 0
+    assert json.loads(capsys.readouterr().out) == found
+    # cosine: half of the range at half of the duration
+    assert (found["level_ft"], found["state"]) == (2, "falling")
+    assert found["extremes"][0] == {"at": "2027-02-11T19:00:00-05:00", "ft": 4, "kind": "high"}
+
+
+def test_current_flow_and_lag_answer_their_figures(capsys: pytest.CaptureFixture[str]) -> None:
+    events = figure(f"current --station MIH0901 {NIGHT} --at 2027-02-11T23:00:00-05:00", capsys)
+    assert [event["kind"] for event in events["events"]][:2] == ["slack before flood", "flood"]
+    assert 0 < events["flow_kn"] < events["events"][1]["kn"]
+    # Navy Quartermaster manual (READ): .528 kn by the table, tolerance .05
+    times = "--slack-at 2027-01-01T09:31 --max-at 2027-01-01T11:59 --at 2027-01-01T11:00"
+    assert figure(f"flow {times} --max-kn .66", capsys)["flow_kn"] == pytest.approx(0.528, abs=0.05)
+    # before the slack that follows, the flow wanes by the same sine
+    waning = "--slack-at 2027-01-01T15:00 --max-at 2027-01-01T12:00 --at 2027-01-01T14:00"
+    assert figure(f"flow {waning} --max-kn 1", capsys)["flow_kn"] == pytest.approx(0.5)
+    words = "lag --inlet-m2 .437 --inlet-lag-deg 21.4 --inside-m2 .063 --inside-lag-deg 115"
+    assert figure(words, capsys)["hours"] == pytest.approx(3.229, abs=0.001)
+
+
+def test_sky_moon_and_colour_answer_their_figures(capsys: pytest.CaptureFixture[str]) -> None:
+    # U.S. Naval Observatory, Atlanta, 21 June 2007, EST (READ): 0527 and 1951
+    sky = figure("sky --lat 33.7667 --lon -84.4167 --on 2007-06-21 --tz Etc/GMT+5", capsys)
+    assert sky["sunrise"][:16] == "2007-06-21T05:27"
+    assert sky["sunset"][:16] in ("2007-06-21T19:50", "2007-06-21T19:51")
+    assert set(sky) == {"sunset", "sunrise", "dusk", "dawn", "moonrise", "moonset", "moon_lit"}
+    moon = figure(f"moon {PONCE} --at 2027-02-18T22:00:00-05:00 --secchi-ft 8 --lamp-depth-ft 8", capsys)
+    assert moon["moon"] == "bright"
+    assert moon["lamp_depth_lux"] < moon["surface_lux"]
+    colour = figure("colour --secchi-ft 4", capsys)
+    assert colour["green_left"] < colour["white_left"]
+
+
+def test_nights_answer_with_their_parts_and_write_a_calendar(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    file = tmp_path / "nights.ics"
+    words = (
+        "nights --station 8721147 --first 2027-02-11 --nights 5 --depth-ft 7 --sounded-at 2027-02-10T15:00"
+        f" --wind 2027-02-12=22 --ics {file} --made-at 2027-02-01T12:00:00+00:00"
+    )
+    found = figure(words, capsys)["nights"]
+    hours = [night["ebb_h"] for night in found]
+    assert hours == sorted(hours, reverse=True)
+    assert [night["wind_kn"] for night in found if "wind_kn" in night] == [22]
+    assert all(4 < night["depth_at_low_ft"] < 9 for night in found)
+    assert file.read_bytes().count(b"BEGIN:VEVENT") == sum(len(night["windows"]) for night in found)
+    by_current = figure("nights --station 8723214 --current MIH0901 --first 2027-02-11 --nights 2", capsys)
+    assert by_current["nights"][0]["strongest_kn"] > 1.5
+
+
+def test_a_doubtful_depth_or_water_says_what_it_changes(capsys: pytest.CaptureFixture[str]) -> None:
+    clip = figure("clip --depth-ft 11 --off-by-ft 1", capsys)
+    assert (clip["clip_low_ft"], clip["clip_high_ft"], clip["matters"]) == (2, 4, True)
+    assert "white disc" in figure("gap --apart-ft 14 --clarity stained", capsys)["settle"]
+
+
 @pytest.mark.parametrize(
     "words",
     [
+        f"tide --station 8721147 {NIGHT} --at 2027-02-11T22:00:00-05:00",
+        f"tide --lat 29.06 --lon -80.9 {NIGHT}",
+        f"current --station MIH0901 {NIGHT}",
+        "flow --slack-at 2027-01-01T09:00 --max-at 2027-01-01T12:00 --max-kn 1 --at 2027-01-01T10:00",
+        "lag --inlet-m2 .437 --inlet-lag-deg 21.4 --inside-m2 .063 --inside-lag-deg 115",
+        f"sky {PONCE} --on 2027-02-11 --tz America/New_York",
+        f"moon {PONCE} --at 2027-02-18T22:00:00-05:00 --secchi-ft 8 --lamp-depth-ft 8",
+        "colour --water-type 9C",
+        "nights --station 8721147 --first 2027-02-11 --nights 3",
+        "clip --depth-ft 6.2 --off-by-ft 0.5",
+        "gap --apart-ft 14 --clarity stained --out-ft 6",
         "rate --count 30 --lamp-hours 4",
         "change --counts 12,9,11,3,2,1",
         "deep-lamp --minutes 60 --jumps 0",
@@ -131,7 +226,7 @@ def test_without_json_a_person_gets_a_few_lines_with_units(
 ) -> None:
     assert run(words.split()) == 0
     lines = capsys.readouterr().out.splitlines()
-    assert 1 <= len(lines) <= 8
+    assert 1 <= len(lines) <= 9
     assert all(line[-1] in ".:," for line in lines)
 
 
@@ -157,6 +252,28 @@ def test_without_json_a_person_gets_a_few_lines_with_units(
         ("battery --capacity-ah 100 --lamps 0", "--lamps: got 0; allowed 1 to 12"),
         ("battery --capacity-ah 100 --kind gel", "--kind: got gel; allowed lead, lithium"),
         ("lead --length-ft 20 --awg 15", "--awg: got 15; allowed 18, 16"),
+        ("tide", "--station: got nothing; allowed a station, or --lat and --lon"),
+        (f"tide --station atlantis {NIGHT}", "station: got 'atlantis', which fits 0"),
+        (f"tide --station ponce {NIGHT}", "8721138 Ponce Inlet, FL; 8721147 Ponce de Leon Inlet, FL"),
+        ("tide --station 8721147", "--from: got nothing; needed is a time"),
+        ("tide --station 8721147 --from 2027-02-12T18:00 --until 2027-02-11T18:00", "until: got 2027-02-11"),
+        ("tide --table /no/such/file", "--table: got /no/such/file; allowed a text file"),
+        ("tide --row 2027-02-11", "table, line 1: got '2027-02-11'; allowed date, time, level"),
+        (f"current --station MIH0901 {NIGHT} --lat 99", "--lat: got 99; allowed -90 to 90 degrees"),
+        (
+            "flow --slack-at 2027-01-01T09:00 --max-at 2027-01-01T12:00 --max-kn 1 --at 2027-01-01T13:00",
+            "hours",
+        ),
+        (f"sky {PONCE} --on 2027-02-31 --tz America/New_York", "--on: got 2027-02-31; allowed a day"),
+        (f"moon {PONCE} --at 2027-02-18T22:00", "--at: got a time without offset"),
+        ("colour", "--secchi-ft, --water-type: got neither"),
+        ("nights --station 8721147 --first 2027-02-11 --wind x", "--wind: got x; allowed a day and knots"),
+        (
+            "nights --station 8721147 --first 2027-02-11 --nights 99",
+            "--nights: got 99; allowed 1 to 60",
+        ),
+        ("nights --station 8721147 --first 2027-02-11 --depth-ft 7", "--depth-ft, --sounded-at: got one"),
+        ("nights --station 8721147 --first 2027-02-11 --ics /no/such/place.ics", "--ics: got /no/such"),
         ("lead --length-ft 50 --awg 18 --lamp-w 400", "awg: got 18; allowed a thicker one"),
         ("drop --before 3 --before-min 0 --now 5 --now-min 10", "--before-min: got 0; allowed 0.1 to 1440"),
         (f"reclip --depth-ft 11 --clip-ft 3 {TIDE} --high-ft -1", "low_ft: got 0; allowed below high_ft"),
@@ -165,6 +282,14 @@ def test_without_json_a_person_gets_a_few_lines_with_units(
             "until: got 2027-02-11",
         ),
         (f"reclip --depth-ft 11 --clip-ft 3 {TIDE} --from 2027-02-11T18:00:00-05:00", "time: got 2027-02-11"),
+        (
+            "reclip --depth-ft 11 --clip-ft 3 --from 2027-02-11T19:00 --until 2027-02-11T20:00",
+            "--high-at, --high",
+        ),
+        (
+            f"reclip --depth-ft 11 --clip-ft 3 {TIDE} --once-for 2027-02-13T00:00:00-05:00",
+            "time: got 2027-02-13",
+        ),
         (f"reclip --depth-ft 11 --clip-ft 3 {TIDE} --from nine", "--from: got 'nine'; allowed a time like"),
         (f"reclip --depth-ft 11 --clip-ft 3 {TIDE} --until 2027-02-12T01:00:00", "both with a zone or both"),
         (f"reclip --depth-ft 11 --clip-ft 3 {TIDE} --tz Atlantis", "--tz: got Atlantis; allowed the name"),
@@ -195,3 +320,34 @@ def test_help_lists_every_kind_and_every_option(capsys: pytest.CaptureFixture[st
 def test_no_kind_at_all_is_told_the_kinds(capsys: pytest.CaptureFixture[str]) -> None:
     assert run([]) == 2
     assert "clip" in capsys.readouterr().err
+
+
+def test_every_number_has_its_metric_twin_on_request(capsys: pytest.CaptureFixture[str]) -> None:
+    # international foot and nautical mile (MEMORY): 11 ft is 3.3528 m, 1 kn is .5144 m/s
+    clip = figure("clip --depth-ft 11 --metric", capsys)
+    assert (clip["lamp_depth_ft"], clip["lamp_depth_m"]) == (8, pytest.approx(2.4384))
+    wind = figure("wind --wind-kn 20 --fetch-nmi 3 --depth-ft 5 --metric", capsys)
+    assert wind["drift_m_per_s"] == pytest.approx(wind["drift_kn"] * 0.5144, rel=1e-3)
+    rows = figure(f"tide --station 8721147 {NIGHT} --metric", capsys)["extremes"]
+    assert all(row["m"] == pytest.approx(row["ft"] * 0.3048) for row in rows)
+    assert run(["circle", "--clarity", "clear", "--metric"]) == 0
+    assert "16.5 ft (5.03 m) across" in capsys.readouterr().out
+
+
+def test_reclip_follows_a_station_over_the_turn_of_the_tide(capsys: pytest.CaptureFixture[str]) -> None:
+    stay = "--from 2027-02-12T00:00 --until 2027-02-12T11:00 --slack-ft 0.5"
+    steps = figure(f"reclip --depth-ft 11 --clip-ft 3 --station 8721147 {stay}", capsys)["steps"]
+    clips = [step["clip_ft"] for step in steps]
+    lowest = clips.index(min(clips))
+    assert clips == [*sorted(clips[: lowest + 1], reverse=True), *sorted(clips[lowest + 1 :])]
+    # trade arithmetic: each clip is the depth less 8
+    assert all(step["clip_ft"] == pytest.approx(step["depth_ft"] - 8) for step in steps)
+
+
+def test_reclip_takes_a_table_of_several_tides(capsys: pytest.CaptureFixture[str]) -> None:
+    rows = ("2027-02-11 19:00 4 H", "2027-02-12 01:00 0 L", "2027-02-12 07:00 4 H")
+    words = [word for row in rows for word in ("--row", row)]
+    stay = ["--from", "2027-02-11T19:00", "--until", "2027-02-12T07:00", "--once-for", "2027-02-12T04:00"]
+    assert run(["reclip", "--depth-ft", "13", "--clip-ft", "5", *words, *stay, "--json"]) == 0
+    # half of the rise is back at half of the time: 13 − 4 + 2 = 11 ft, clip 3
+    assert json.loads(capsys.readouterr().out) == {"at": "2027-02-12T04:00:00", "clip_ft": 3, "depth_ft": 11}

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from coach.figures.clock import hours_between, later, on_clock, read_time
 from coach.figures.lamp import high_above_sum_ft
-from coach.figures.reclip import Plan, clip_for_time_ft, reclip_plan, stay_on
+from coach.figures.reclip import Plan, clip_for_time_ft, reclip_over, reclip_plan, stay_on, stays_over
 from coach.figures.tide import (
     Leg,
     depth_at_ft,
@@ -226,3 +226,26 @@ def test_between_the_steps_no_lamp_is_ever_further_off_than_the_slack(
         depth = stay.depth_at(at)
         off = high_above_sum_ft(depth, clip, RIG) if depth >= 0.5 else None
         assert off is None or abs(off) <= slack_ft + 1e-6 or math.isclose(clip, RIG.clip_min_ft)
+
+
+def test_a_stay_over_low_water_clips_down_and_up_again() -> None:
+    # trade arithmetic: 13 ft at high water, 4 ft of range, back to 13 ft
+    legs = (falling(4, 6), leg_between(later(EVENING, 12), 4, low_at=later(EVENING, 6), low_ft=0))
+    until = later(EVENING, 12)
+    stays = stays_over(legs, 13, from_at=EVENING, until_at=until)
+    plan = reclip_over(stays, 5, RIG, slack_ft=1, asked_until=until)
+    assert [step.clip_ft for step in plan.steps] == [4, 3, 2, 1, 2, 3, 4, 5]
+    assert [step.depth_ft for step in plan.steps] == pytest.approx([12, 11, 10, 9, 10, 11, 12, 13])
+    assert plan.note == ""
+
+
+def test_a_stay_ends_where_the_place_dries() -> None:
+    legs = (falling(4, 6), leg_between(later(EVENING, 12), 4, low_at=later(EVENING, 6), low_ft=0))
+    assert len(stays_over(legs, 3, from_at=EVENING, until_at=later(EVENING, 12))) == 1
+
+
+def test_small_slacks_reach_the_lowest_clip_too() -> None:
+    # ten steps of a fifth of a foot from 3 ft end at 1 ft
+    plan = plan_of(11, 3, leg=falling(4, 6), slack_ft=0.2)
+    assert len(plan.steps) == 10
+    assert plan.steps[-1].clip_ft == pytest.approx(1)

@@ -5,16 +5,24 @@ from __future__ import annotations
 import argparse
 import json
 import sys
-import tomllib
 from collections.abc import Mapping
 from pathlib import Path
 from typing import Any, NoReturn
 
-from coach.figures import show_boat, show_counts, show_lamp
+from coach.figures import show_boat, show_counts, show_lamp, show_nights, show_reclip, show_sky, show_water
+from coach.figures.metric import line_with_metres, with_twins
 from coach.figures.options import Figure, Given
 from coach.figures.rig import Rig
 
-FIGURES: dict[str, Figure] = {**show_lamp.FIGURES, **show_counts.FIGURES, **show_boat.FIGURES}
+FIGURES: dict[str, Figure] = {
+    **show_lamp.FIGURES,
+    **show_reclip.FIGURES,
+    **show_counts.FIGURES,
+    **show_boat.FIGURES,
+    **show_water.FIGURES,
+    **show_sky.FIGURES,
+    **show_nights.FIGURES,
+}
 
 
 class _BadInputError(ValueError):
@@ -38,6 +46,8 @@ def numbers_file() -> Path:
 
 def read_rig(file: Path) -> Rig:
     """The rig of a `numbers.toml`. Raises ValueError if a needed number is missing."""
+    import tomllib  # noqa: PLC0415  (not needed where the rig is handed in)
+
     tables = tomllib.loads(file.read_text(encoding="utf-8"))
     return Rig.from_numbers({name: float(table["value"]) for name, table in tables.items()})
 
@@ -57,6 +67,7 @@ def _parser(kind: str, figure: Figure) -> _Parser:
             action=action,
             metavar=option.name.split("_")[-1].upper(),
         )
+    parser.add_argument("--metric", action="store_true", help="metres and metres a second as well")
     parser.add_argument("--json", action="store_true", help="answer with one JSON object")
     return parser
 
@@ -77,7 +88,9 @@ def _given(kind: str, figure: Figure, argv: list[str]) -> Given:
     parsed, strange = _parser(kind, figure).parse_known_args(_joined(argv, figure))
     flags = ", ".join(option.flag for option in figure.options)
     if strange:
-        raise _BadInputError(f"{strange[0].split('=')[0]}: got {strange[0]}; allowed {flags}, --json")
+        raise _BadInputError(
+            f"{strange[0].split('=')[0]}: got {strange[0]}; allowed {flags}, --metric, --json"
+        )
     given = vars(parsed)
     for option in figure.options:
         if option.needed and given[option.name] is None:
@@ -114,9 +127,10 @@ def _answer(argv: list[str], rig: Rig | None) -> str:
         raise _BadInputError(f"KIND: got {kind}; allowed {', '.join(FIGURES)}")
     given = _given(kind, FIGURES[kind], argv[1:])
     answer = FIGURES[kind].work(given, rig or read_rig(numbers_file()))
-    if given["json"]:
-        return json.dumps(_rounded(answer.values), ensure_ascii=False)
-    return "\n".join(answer.lines)
+    values, lines = answer.values, answer.lines
+    if given["metric"]:
+        values, lines = with_twins(values), tuple(map(line_with_metres, lines))
+    return json.dumps(_rounded(values), ensure_ascii=False) if given["json"] else "\n".join(lines)
 
 
 def run(argv: list[str], *, rig: Rig | None = None) -> int:

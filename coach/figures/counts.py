@@ -75,9 +75,7 @@ def rate_drop(before_count: float, before_min: float, *, now_count: float, now_m
 
 
 def _likely(mean: float) -> tuple[int, list[float]]:
-    """First count and probabilities of the Poisson counts that matter (all but 1e-13) at a mean."""
-    if mean == 0:
-        return 0, [1.0]
+    """First count and probabilities of the Poisson counts that matter (all but 1e-13) at a mean above 0."""
     width = 8 * math.sqrt(mean) + 20
     first, last = max(0, int(mean - width)), int(mean + width)
     logs = math.log(mean)

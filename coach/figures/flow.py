@@ -121,11 +121,3 @@ def lagoon_lag(
     inlet = positive("inlet_amplitude", inlet_amplitude)
     share = positive("inside_amplitude", inside_amplitude) / inlet
     return Lag(harmonics.lag_h(inside_lag_deg, inlet_lag_deg), share)
-
-
-def flow_by_fall_kn(fall_ft_per_h: float, *, kn_per_ft_h: float) -> float:
-    """Flow [kn] that a fall of the level [ft/h] stands for where no current table is, an assumption.
-
-    Raises ValueError for a factor that is not above 0.
-    """
-    return abs(fall_ft_per_h) * positive("kn_per_ft_h", kn_per_ft_h)

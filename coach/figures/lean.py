@@ -14,7 +14,7 @@ from typing import NamedTuple
 
 from coach.figures.limits import checked, positive
 from coach.figures.rig import Rig
-from coach.figures.units import KG_PER_LB, M_PER_IN, N_PER_KGF, knots, metres, metres_per_second
+from coach.figures.units import KG_PER_LB, M_PER_IN, knots, metres, metres_per_second, newtons
 
 MATERIALS = ("lead", "steel", "concrete")
 
@@ -83,8 +83,7 @@ def weight_in_water_n(weight_lb: float, rig: Rig, *, material: str) -> float:
     if material not in MATERIALS:
         raise ValueError(f"material: got {material!r}; allowed {', '.join(MATERIALS)}")
     density = getattr(rig, f"{material}_density_kg_m3")
-    dry_n = checked("weight_lb", weight_lb) * KG_PER_LB * N_PER_KGF
-    return float(dry_n * (1 - rig.water_density_kg_m3 / density))
+    return float(newtons(checked("weight_lb", weight_lb)) * (1 - rig.water_density_kg_m3 / density))
 
 
 def _weight_area_m2(weight_lb: float, rig: Rig, material: str) -> float:

@@ -121,6 +121,18 @@ def circle_of_word(clarity: str, rig: Rig) -> Range:
     return _circle_range(secchi_of_word_ft(clarity, rig), clear, rig)
 
 
+def background_lux(surface_lux: float, depth_ft: float, rig: Rig, *, secchi_ft: float) -> float:
+    """Light of the sky left at a depth [lux], from that on the surface [lux] and a white disc's depth [ft].
+
+    E·e^(−K·z). Source: exponential loss with K from the disc, an estimate. Raises ValueError outside
+    0 to 60 ft, 0.2 to 60 ft, or for a light below 0.
+    """
+    if not surface_lux >= 0:
+        raise ValueError(f"surface_lux: got {surface_lux}; allowed 0 and more")
+    k_per_m = attenuation_per_m(secchi_ft, constant=rig.secchi_constant)
+    return surface_lux * math.exp(-k_per_m * metres(checked("lamp_depth_ft", depth_ft)))
+
+
 def centre_gap_ft(apart_ft: float, circle_left_ft: float, *, circle_right_ft: float) -> float:
     """Dark water between two lit circles [ft]; negative: how far they overlap.
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from datetime import datetime, timedelta, tzinfo
+from datetime import date, datetime, timedelta, tzinfo
 from typing import Any
 
 from coach.figures.clock import on_clock, read_time
@@ -114,6 +114,17 @@ def word(*allowed: str) -> Callable[[str], Any]:
 
 moment = _reader(read_time)
 """A reader for an ISO 8601 time; without an offset it is a reading of the `--tz` clock, if given."""
+
+
+def _day(text: str) -> date:
+    try:
+        return date.fromisoformat(text)
+    except ValueError:
+        raise ValueError(f"got {text}; allowed a day like 2027-02-11") from None
+
+
+day = _reader(_day)
+"""A reader for a calendar day, ISO 8601."""
 
 
 def _zone(text: str) -> tzinfo:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-import random
 from collections.abc import Callable, Sequence
 from typing import NamedTuple
 
@@ -138,7 +137,9 @@ def change_point(
             f"counts: got {len(row)} with {len(times)} durations; allowed 2 and more of each alike"
         )
     gain, k = _best_break(row, times)
-    chance = random.Random(seed)
+    from random import Random  # noqa: PLC0415  (slow to import, seldom needed)
+
+    chance = Random(seed)
     pairs = list(zip(row, times, strict=True))
     as_clear = 1
     for _ in range(permutations):

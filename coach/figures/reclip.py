@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from datetime import datetime
 from typing import NamedTuple
 
 from coach.figures.clock import hours_between
 from coach.figures.lamp import clip_height_ft, depth_for_clip_ft, why_no_clip
-from coach.figures.limits import checked
+from coach.figures.limits import LIMITS, checked
 from coach.figures.rig import Rig
-from coach.figures.tide import Leg, depth_at_ft, height_ft, time_at_height
+from coach.figures.tide import Leg, depth_at_ft, height_ft, leg_at, time_at_height
 
 
 class Step(NamedTuple):
@@ -63,7 +63,7 @@ def stay_on(leg: Leg, depth_ft: float, *, from_at: datetime, until_at: datetime)
 def _next_clip_ft(stay: Stay, clip_ft: float, slack_ft: float, rig: Rig) -> float | None:
     """The clip height that is due once the lamp is `slack_ft` off the sum, or None: it stays."""
     due = clip_ft - slack_ft if stay.leg.is_falling else clip_ft + slack_ft
-    return due if due >= rig.clip_min_ft else None
+    return max(due, rig.clip_min_ft) if due >= rig.clip_min_ft - 1e-9 else None
 
 
 def _first_step(stay: Stay, clip_ft: float, slack_ft: float, rig: Rig) -> Step | None:
@@ -116,6 +116,39 @@ def reclip_plan(stay: Stay, clip_ft: float, rig: Rig, *, slack_ft: float, asked_
     checked("slack_ft", slack_ft)
     steps = tuple(_steps(stay, clip_ft, slack_ft, rig))
     return Plan(steps, _why_it_ends(stay, steps, asked_until, rig))
+
+
+def stays_over(
+    legs: Sequence[Leg], depth_ft: float, *, from_at: datetime, until_at: datetime
+) -> tuple[Stay, ...]:
+    """A stay cut at the turns of the tide, with the depth [ft] carried over each of them.
+
+    It ends early where the place is left with under 0.5 ft. Raises ValueError as `stay_on`, and for a
+    start outside the legs.
+    """
+    first = leg_at(legs, from_at)
+    stays = [stay_on(first, depth_ft, from_at=from_at, until_at=until_at)]
+    for leg in legs[legs.index(first) + 1 :]:
+        depth = stays[-1].depth_at(leg.start_at)
+        if hours_between(leg.start_at, until_at) <= 0 or depth < LIMITS["water_depth_ft"].low:
+            break
+        stays.append(stay_on(leg, depth, from_at=leg.start_at, until_at=until_at))
+    return tuple(stays)
+
+
+def reclip_over(
+    stays: Sequence[Stay], clip_ft: float, rig: Rig, *, slack_ft: float, asked_until: datetime
+) -> Plan:
+    """The plan of a stay over several falls and rises: as `reclip_plan`, each with the clip of the last."""
+    steps: tuple[Step, ...] = ()
+    notes = []
+    for stay in stays:
+        end = asked_until if stay is stays[-1] else stay.until_at
+        clip = steps[-1].clip_ft if steps else clip_ft
+        plan = reclip_plan(stay, clip, rig, slack_ft=slack_ft, asked_until=end)
+        steps += plan.steps
+        notes += [plan.note] if plan.note else []
+    return Plan(steps, " ".join(notes))
 
 
 def clip_for_time_ft(stay: Stay, at: datetime, rig: Rig) -> float | None:

@@ -36,6 +36,12 @@ class Rig:
     secchi_murky_high_ft: float
     secchi_constant: float
     secchi_constant_turbid: float
+    green_nm: float
+    green_width_nm: float
+    white_blue_nm: float
+    white_blue_width_nm: float
+    white_yellow_nm: float
+    white_yellow_width_nm: float
     false_alarm_share: float
     deep_lamp_decide_min: float
     deep_good_jumps: float
@@ -90,9 +96,11 @@ class Rig:
     moon_dark_share: float
     moon_high_deg: float
     flow_enough_kn: float
-    flow_per_range: float
+    flow_kn_per_ft_h: float
     ebb_enough_h: float
     depth_about_share: float
+    clip_doubt_ft: float
+    too_windy_kn: float
     season_brown_first_month: float
     season_brown_last_month: float
     season_pink_first_month: float

@@ -1,7 +1,10 @@
-"""`coach figure clip | reclip | circle | gap`: the lamps and their light."""
+"""`coach figure clip | circle | gap`: the lamps and their light."""
 
 from __future__ import annotations
 
+from typing import Any
+
+from coach.figures.about import clip_about, clip_doubt_words, gap_about
 from coach.figures.lamp import clip_height_ft, hang, why_no_clip
 from coach.figures.light import (
     CLARITIES,
@@ -12,27 +15,32 @@ from coach.figures.light import (
     hull_gap_ft,
     overlap_ft2,
 )
-from coach.figures.options import TZ, Answer, Figure, Given, Option, amount, moment, stamp, told_at, word
-from coach.figures.reclip import Plan, clip_for_time_ft, reclip_plan, stay_on
+from coach.figures.options import Answer, Figure, Given, Option, amount, word
 from coach.figures.rig import Rig
-from coach.figures.tide import leg_between
 
 _DEPTH = Option("--depth-ft", amount("water_depth_ft"), "water depth under this lamp now", needed=True)
-_HIGH_LOW = (
-    Option("--high-at", moment, "time of the high water", needed=True),
-    Option("--high-ft", amount("tide_ft"), "level of the high water", needed=True),
-    Option("--low-at", moment, "time of the low water", needed=True),
-    Option("--low-ft", amount("tide_ft"), "level of the low water", needed=True),
-)
+
+
+def _doubt(given: Given, rig: Rig) -> tuple[dict[str, object], tuple[str, ...]]:
+    """What a depth that may be off by some feet changes, as values and as lines."""
+    off, depth = given["off_by_ft"], given["depth_ft"]
+    if off is None:
+        return {}, ()
+    span = Range(depth, depth - off, depth + off)
+    found = clip_about(span, rig)
+    words = clip_doubt_words(span, found, rig) or "The doubt about the depth changes nothing that matters."
+    values = {"clip_low_ft": found.low, "clip_high_ft": found.high, "matters": found.matters}
+    return {**values, "settle": found.settle}, (words, *([found.settle] if found.settle else []))
 
 
 def _clip(given: Given, rig: Rig) -> Answer:
     depth = given["depth_ft"]
     clip = clip_height_ft(depth, rig) if given["clip_ft"] is None else given["clip_ft"]
+    more, doubt = _doubt(given, rig)
     if clip is None:
         why = why_no_clip(depth, rig)
         nothing = dict.fromkeys(("clip_ft", "lamp_depth_ft", "dark_band_ft", "under_path_ft"))
-        return Answer({**nothing, "reason": why}, (why,))
+        return Answer({**nothing, "reason": why, **more}, (why, *doubt))
     found = hang(depth, clip, rig, lean_deg=given["lean_deg"])
     half = rig.lit_band_ft / 2
     lines = (
@@ -43,41 +51,20 @@ def _clip(given: Given, rig: Rig) -> Answer:
         f"Dark band {found.dark_band_ft:.1f} ft above the light: lamp depth − {half:g}.",
         f"Under-path {found.under_path_ft:.1f} ft beneath it: lamp height − {half:g}.",
     )
-    return Answer({"clip_ft": clip, **found._asdict()}, lines)
+    return Answer({"clip_ft": clip, **found._asdict(), **more}, lines + doubt)
 
 
-def _plan(plan: Plan) -> Answer:
-    steps = [{**step._asdict(), "at": stamp(step.at)} for step in plan.steps]
-    lines = [
-        f"{at:%H:%M}  clip at {clip:.1f} ft ({depth:.1f} ft of water)." for at, clip, depth in plan.steps
-    ]
-    note = (plan.note,) if plan.note else ()
-    return Answer(
-        {"steps": steps, **({"note": plan.note} if plan.note else {})},
-        (*(lines or ["The lamp need not be clipped again during this stay."]), *note),
-    )
-
-
-def _reclip(given: Given, rig: Rig) -> Answer:
-    high, low = told_at(given, "high_at"), told_at(given, "low_at")
-    leg = leg_between(high, given["high_ft"], low_at=low, low_ft=given["low_ft"])
-    until = told_at(given, "until")
-    stay = stay_on(leg, given["depth_ft"], from_at=told_at(given, "from"), until_at=until)
-    if given["once_for"] is None:
-        slack = rig.reclip_slack_ft if given["slack_ft"] is None else given["slack_ft"]
-        return _plan(reclip_plan(stay, given["clip_ft"], rig, slack_ft=slack, asked_until=until))
-    at = told_at(given, "once_for")
-    clip, depth = clip_for_time_ft(stay, at, rig), stay.depth_at(at)
-    line = f"For {at:%H:%M}, in {depth:.1f} ft: clip at {clip:.1f} ft." if clip else why_no_clip(depth, rig)
-    return Answer({"at": stamp(at), "clip_ft": clip, "depth_ft": depth}, (line,))
-
-
-def _circle(given: Given, rig: Rig) -> Answer:
+def _water(given: Given, rig: Rig) -> Range:
+    """The lit circle in the water that was described, by a disc or by a word."""
     secchi, clarity = given["secchi_ft"], given["clarity"]
     if (secchi is None) == (clarity is None):
         got = "neither" if secchi is None else "both"
         raise ValueError(f"--secchi-ft, --clarity: got {got}; allowed one of them")
-    found: Range = circle_of_secchi(secchi, rig) if clarity is None else circle_of_word(clarity, rig)
+    return circle_of_secchi(secchi, rig) if clarity is None else circle_of_word(clarity, rig)
+
+
+def _circle(given: Given, rig: Rig) -> Answer:
+    found, secchi, clarity = _water(given, rig), given["secchi_ft"], given["clarity"]
     water = f"{clarity} water" if clarity else f"water where a white disc is lost at {secchi:g} ft"
     lines = (
         f"Lit circle {found.value:.1f} ft across in {water}; it may be {found.low:.1f} to {found.high:.1f}.",
@@ -94,20 +81,29 @@ def _gap_words(gap_ft: float, dark: str, over: str) -> str:
 
 
 def _gap(given: Given, rig: Rig) -> Answer:
-    del rig
-    apart, left = given["apart_ft"], given["circle_ft"]
+    water = Range(*([given["circle_ft"]] * 3)) if given["circle_ft"] is not None else _water(given, rig)
+    apart, left = given["apart_ft"], water.value
     right = left if given["circle_right_ft"] is None else given["circle_right_ft"]
     gap = centre_gap_ft(apart, left, circle_right_ft=right)
     area = overlap_ft2(apart, left, circle_right_ft=right)
     dark = _gap_words(gap, "of dark water between the circles", "of overlap")
-    lines = [f"{apart:g} ft apart less radii of {left / 2:g} and {right / 2:g} ft: {dark}."]
-    values = {"gap_ft": gap, "overlap_ft2": area}
+    lines = [f"{apart:g} ft apart less radii of {left / 2:.1f} and {right / 2:.1f} ft: {dark}."]
+    values: dict[str, Any] = {"gap_ft": gap, "overlap_ft2": area}
     if given["out_ft"] is not None:
         values["hull_gap_ft"] = hull = hull_gap_ft(given["out_ft"], left)
         side = _gap_words(hull, "of dark water at the hull", "of light under the boat")
         lines.append(f"{given['out_ft']:g} ft out less {left / 2:g} ft: {side}.")
+    doubt = gap_about(apart, water)
+    if doubt.matters:
+        values |= {"gap_low_ft": doubt.low, "gap_high_ft": doubt.high, "settle": doubt.settle}
+        lines += ["In this water it may be a gap or an overlap.", doubt.settle]
     return Answer(values, tuple(lines))
 
+
+_WATER = (
+    Option("--secchi-ft", amount("secchi_ft"), "depth at which a white disc is lost"),
+    Option("--clarity", word(*CLARITIES), "or the water in a word: " + ", ".join(CLARITIES)),
+)
 
 FIGURES = {
     "clip": Figure(
@@ -115,37 +111,22 @@ FIGURES = {
         (
             _DEPTH,
             Option("--clip-ft", amount("clip_ft"), "clip height as it hangs, instead of the one by the sum"),
+            Option("--off-by-ft", amount("off_ft"), "how far the depth may be off, either way"),
             Option("--lean-deg", amount("lean_deg"), "lean of the lamp's line", default=0.0),
         ),
         _clip,
     ),
-    "reclip": Figure(
-        "when to clip the lamp again on a falling or rising tide, and how high",
-        (
-            _DEPTH,
-            Option("--clip-ft", amount("clip_ft"), "clip height as it hangs", needed=True),
-            *_HIGH_LOW,
-            Option("--from", moment, "time at which the depth was sounded", needed=True),
-            Option("--until", moment, "end of the stay", needed=True),
-            Option("--slack-ft", amount("slack_ft"), "how far off the sum the lamp may come"),
-            Option("--once-for", moment, "instead of steps: one clip height, right at this time"),
-            TZ,
-        ),
-        _reclip,
-    ),
     "circle": Figure(
         "width of the lit circle in this water",
-        (
-            Option("--secchi-ft", amount("secchi_ft"), "depth at which a white disc is lost"),
-            Option("--clarity", word(*CLARITIES), "or the water in a word: " + ", ".join(CLARITIES)),
-        ),
+        _WATER,
         _circle,
     ),
     "gap": Figure(
         "dark water between two lit circles, and at the hull",
         (
             Option("--apart-ft", amount("apart_ft"), "distance between the lamps", needed=True),
-            Option("--circle-ft", amount("circle_ft"), "width of the (left) lit circle", needed=True),
+            Option("--circle-ft", amount("circle_ft"), "width of the (left) lit circle"),
+            *_WATER,
             Option("--circle-right-ft", amount("circle_ft"), "width of the right one, where it differs"),
             Option("--out-ft", amount("out_ft"), "reach out of the (left) lamp from the hull"),
         ),

@@ -13,6 +13,7 @@ from datetime import UTC, date, datetime, time, timedelta, tzinfo
 from typing import Any, NamedTuple
 
 from coach.figures.limits import checked
+from coach.figures.rig import Rig
 
 
 class SkyDay(NamedTuple):
@@ -103,6 +104,24 @@ def moon_at(lat_deg: float, lon_deg: float, *, at: datetime) -> Moon:
     body = _ephem().Moon()
     body.compute(_observer(lat_deg, lon_deg, at))
     return Moon(float(body.phase) / 100, math.degrees(body.alt), math.degrees(body.az))
+
+
+def moon_share_word(lit: float, rig: Rig) -> str:
+    """What a moon with this lit part is called: dark, half or bright. Source: assumptions in numbers.toml."""
+    if checked("lit", lit) >= rig.moon_bright_share:
+        return "bright"
+    return "dark" if lit <= rig.moon_dark_share else "half"
+
+
+def moon_word(moon: Moon, rig: Rig) -> str:
+    """What the moon's light on the water is called: a bright one counts as half while it is low.
+
+    Below the horizon it is dark. Source: assumptions in numbers.toml.
+    """
+    if moon.altitude_deg <= 0:
+        return "dark"
+    word = moon_share_word(moon.lit, rig)
+    return "half" if word == "bright" and moon.altitude_deg < rig.moon_high_deg else word
 
 
 def sun_altitude_deg(lat_deg: float, lon_deg: float, *, at: datetime) -> float:

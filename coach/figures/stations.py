@@ -5,13 +5,10 @@ The constants are public-domain data shipped beside this module, read when first
 
 from __future__ import annotations
 
-import gzip
-import json
 import math
 from collections.abc import Iterable, Mapping
 from datetime import datetime, timedelta, tzinfo
 from functools import cache
-from importlib import resources
 from typing import Any, NamedTuple, Protocol, TypeVar
 
 from coach.figures import harmonics
@@ -83,6 +80,10 @@ _SAME = [0, 1]
 
 
 def _read(name: str) -> dict[str, dict[str, Any]]:
+    import gzip  # noqa: PLC0415  (these three only where a station is asked for)
+    import json  # noqa: PLC0415
+    from importlib import resources  # noqa: PLC0415
+
     packed = resources.files("coach.figures").joinpath("data", f"{name}.json.gz").read_bytes()
     stations: dict[str, dict[str, Any]] = json.loads(gzip.decompress(packed))["stations"]
     return stations

@@ -113,6 +113,7 @@ class AskingEntry(Entry):
     found_from: float = Field(gt=0, lt=1)
     found_factor: float = Field(ge=1)
     found_likely_from: float = Field(ge=0, lt=1)
+    content_factor: float = Field(ge=1)
 
 
 class SafetyEntry(Entry):
@@ -137,6 +138,20 @@ class ConfirmEntry(Entry):
     causes: list[str] = Field(min_length=1)
     ask: str
     differ: tuple[str, str] | None = None
+
+
+class TopicEntry(Entry):
+    """What people may speak of, and which causes that makes a little likelier."""
+
+    says: Sentence
+    words: list[str] = Field(min_length=1)
+    speaks_for: dict[str, str] = Field(alias="for", min_length=1)
+
+
+class TopicsFile(Entry):
+    """The whole of topics.toml."""
+
+    topic: dict[str, TopicEntry]
 
 
 class ClearEntry(Entry):

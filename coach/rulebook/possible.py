@@ -99,10 +99,8 @@ class Possibilities:
     def can_fire(self, rule: Rule) -> bool:
         """Whether some facts make the rule fire, through whatever other rules conclude."""
         ways = self._ways_for(rule, _Way({}, ()), frozenset())
-        for tried, way in enumerate(ways):
-            if tried >= _WAYS_TRIED or not self._is_denied(way):
-                return True  # too many ways to try them all: not called dead
-        return False
+        # with too many ways to try them all it is not called dead
+        return any(tried >= _WAYS_TRIED or not self._is_denied(way) for tried, way in enumerate(ways))
 
     # -- ways to fire
 

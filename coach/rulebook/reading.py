@@ -21,14 +21,15 @@ from coach.model import (
     Test,
 )
 from coach.rulebook.conditions import closest
-from coach.rulebook.entries import CausesFile, NumberEntry, Raw, TextsFile
+from coach.rulebook.entries import CausesFile, NumberEntry, Raw, TextsFile, TopicsFile
 from coach.rulebook.facts import ASKED, WORKED_OUT, check_outlooks, read_facts, read_outlooks
 from coach.rulebook.rules import Context, read_rules
 from coach.rulebook.source import Source
+from coach.rulebook.topics import TOPICS, read_topics, topic_facts, topic_rules
 
 CAUSES, TEXTS = "causes.toml", "texts.toml"
 NUMBERS = ("numbers.toml", "thresholds.toml")
-FIXED = (ASKED, WORKED_OUT, *NUMBERS, CAUSES, TEXTS)
+FIXED = (ASKED, WORKED_OUT, *NUMBERS, CAUSES, TEXTS, TOPICS)
 NOTHING = "none"
 _OPERATORS = {
     "is": "==",
@@ -60,9 +61,10 @@ def load(folder: Path | None = None) -> Rulebook:
     head = source.model(CausesFile, raw[CAUSES], file=CAUSES) if raw[CAUSES] else None
     said = source.model(TextsFile, raw[TEXTS], file=TEXTS) if raw[TEXTS] else None
     numbers = _numbers(source, raw)
-    if head is None or said is None:
+    spoken = source.model(TopicsFile, raw[TOPICS], file=TOPICS) if raw[TOPICS] else None
+    if head is None or said is None or spoken is None:
         raise RuleFaults(tuple(source.faults))
-    book = _rulebook(source, raw, words, numbers=numbers, head=head, said=said)
+    book = _rulebook(source, raw, words, numbers=numbers, head=head, said=said, spoken=spoken)
     if source.faults:
         raise RuleFaults(tuple(source.faults))
     return book
@@ -106,19 +108,22 @@ def _rulebook(
     numbers: Mapping[str, float],
     head: CausesFile,
     said: TextsFile,
+    spoken: TopicsFile,
 ) -> Rulebook:
     outlooks = read_outlooks(source, raw[WORKED_OUT].pop("outlook", []))
-    facts = read_facts(source, raw[ASKED], raw[WORKED_OUT], head.cause)
+    topics = read_topics(spoken)
+    facts = read_facts(source, raw[ASKED], raw[WORKED_OUT], head.cause) | topic_facts(topics)
     check_outlooks(source, outlooks, facts)
     _check_mentioned(source, head, said, facts)
-    topics = {name: table for name, table in raw.items() if name not in FIXED}
+    files = {name: table for name, table in raw.items() if name not in FIXED}
+    rules = read_rules(Context(source, facts, numbers, head), files) + topic_rules(source, spoken, head)
     return Rulebook(
         facts=facts,
         numbers=numbers,
         causes={name: Cause(name, entry.says, entry.prior_db) for name, entry in head.cause.items()},
         hazards=head.hazard,
         sets=head.set,
-        rules=read_rules(Context(source, facts, numbers, head), topics),
+        rules=rules,
         texts=said.text,
         lexicon=_lexicon(source, words, facts),
         digest=source.digest.hexdigest()[:16],
@@ -129,6 +134,7 @@ def _rulebook(
         safety_check=head.safety.check,
         safety_singles=tuple(head.safety.singles),
         confirms=tuple(Confirm(tuple(c.causes), c.ask, c.differ) for c in head.confirm),
+        topics=topics,
         clearing=tuple(ClearStep(c.says, c.minutes, c.only_if, c.times, c.otherwise) for c in said.clear),
     )
 

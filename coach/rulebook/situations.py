@@ -10,8 +10,8 @@ They are the captain's own tests, in `situations/` of the rules folder, a file a
 
 `facts` are answers that a person could give; all that follows from them is worked out. `names` are the
 causes that come out, in any order. `named` and `tried` are causes that the coach has named already,
-or whose advice did not help. What [defaults] says holds for the whole file; a fact given as "unknown"
-takes it back. A rule that is read for each lamp or each cause fires if it does for one of them, and is
+or whose advice did not help; of what was `said` only the topics that it touches count. What [defaults]
+says holds for the whole file; a fact given as "unknown" takes it back. A rule that is read for each lamp or each cause fires if it does for one of them, and is
 silent if it is for all; its full id, such as "lamp-came-up-left", means one alone.
 """
 
@@ -33,6 +33,8 @@ from coach.rulebook.conditions import closest
 from coach.rulebook.entries import Entry, Raw, Sentence
 from coach.rulebook.possible import holds
 from coach.rulebook.source import Source
+from coach.rulebook.topics import fact_name
+from coach.topics import spoken_of
 
 FOLDER = "situations"
 MOMENT = datetime(2027, 2, 11, 21, 0, tzinfo=UTC)
@@ -51,6 +53,7 @@ class SituationEntry(Entry):
     names: list[str] | None = None
     named: list[str] = Field(default_factory=list)
     tried: list[str] = Field(default_factory=list)
+    said: str = ""
 
 
 class _Defaults(Entry):
@@ -73,6 +76,7 @@ class Situation:
     names: tuple[str, ...] | None
     named: tuple[str, ...]
     tried: tuple[str, ...]
+    said: str
     file: str
     line: int
 
@@ -183,6 +187,7 @@ class _Reader:
             names=None if entry.names is None else tuple(entry.names),
             named=tuple(entry.named),
             tried=tuple(entry.tried),
+            said=entry.said,
             file=self._file,
             line=self._source.line(self._file, "situation", self._place),
         )
@@ -243,6 +248,7 @@ def play(situation: Situation, tools: Apparatus, *, infer: Infer) -> Played:
     """Work out, infer and weigh what the situation tells."""
     told = {f"named.{cause}": True for cause in situation.named}
     told |= {f"tried.{cause}": True for cause in situation.tried}
+    told |= {fact_name(topic): True for topic in spoken_of(situation.said, tools.book.topics)}
     found = assess({**situation.facts, **told}, tools, infer=infer, now=MOMENT)
     fired = frozenset(firing.rule for firing in found.inference.firings)
     return Played(situation, fired, found.named, found.inference.facts)

@@ -19,6 +19,7 @@ from datetime import datetime
 from coach.diagnosis import Weighed, entropy_bits, probability
 from coach.model import Condition, Inference, Outlook, Rule, Rulebook, Scalar
 from coach.plain import PlainEvaluator, Standing
+from coach.rulebook.topics import GROUP as SPOKEN_OF
 from coach.worked_out import Figures
 
 _SAME = 1.0
@@ -79,10 +80,14 @@ class Planner:
     def ranked(self, case: Case, *, likely_from: float = 0.0) -> list[Scored]:
         """All candidates, the most telling per trouble first; ties in the order of the rule base.
 
-        Only doubts about causes at least as probable as `likely_from` count.
+        Only doubts about causes at least as probable as `likely_from`, or spoken of, count.
         """
         standing = self._evaluator.standing(case.known, case.inference)
-        doubtful = {c for c in self._doubtful(case) if case.weighed[c].probability >= likely_from}
+        doubtful = {
+            cause
+            for cause in self._doubtful(case)
+            if case.weighed[cause].probability >= likely_from or _was_spoken_of(case.weighed[cause])
+        }
         scored = [
             Scored(candidate, self._bits(candidate, case, standing, doubtful))
             for candidate in self._candidates(case)
@@ -218,6 +223,10 @@ class Planner:
         if fact.name in case.inference.facts:
             return fact.origin != "concluded" and not _holds(condition, case.inference.facts[fact.name])
         return fact.origin == "asked" and fact.name in case.closed
+
+
+def _was_spoken_of(weighed: Weighed) -> bool:
+    return any(evidence.group == SPOKEN_OF for evidence in weighed.evidence)
 
 
 def _slack(weighed: Weighed) -> int:

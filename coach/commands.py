@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import replace
 
 from coach.clearing import clearing_steps
 from coach.consultation import Assessment
 from coach.explain import Chains, sentences, sum_lines
-from coach.model import Block, Reply, Session
-from coach.turn import Turn, question, refused, respond, with_past
+from coach.model import Block, Message, Reply, Session
+from coach.turn import Turn, question, refused
+from coach.undo import take_back
 from coach.verdict import conclude
 from coach.wording import Filler, in_words
 
@@ -66,23 +66,21 @@ def _summary(turn: Turn) -> tuple[Session, Reply]:
 
 
 def _undo(turn: Turn) -> tuple[Session, Reply]:
-    session = turn.session
-    if not session.past:
-        ask = question(turn, session.asking) if session.asking is not None else None
-        return session, Reply((Block("say", turn.text["nothing_to_undo"]),), ask=ask)
-    earlier = Session(**{**session.past[-1], "past": session.past[:-1]})
+    earlier = take_back(turn.session)
+    if earlier is None:
+        ask = question(turn, turn.session.asking) if turn.session.asking is not None else None
+        return turn.session, Reply((Block("say", turn.text["nothing_to_undo"]),), ask=ask)
     undone = Block("say", turn.text["undone"])
     if earlier.asking is not None:
-        return earlier, Reply((undone,), ask=question(turn, earlier.asking))
+        return earlier, Reply((undone,), ask=question(turn, earlier.asking, metric=earlier.metric))
     if not earlier.concluded:
         return earlier, Reply((undone, Block("say", turn.text["nothing_open"])))
-    after, reply = respond(turn, earlier)
-    return after, replace(reply, blocks=(*reply.blocks, undone))
+    verdict = conclude(turn.assess(earlier), turn.tools, infer=turn.infer)
+    return earlier, Reply((*verdict.blocks, undone), verdict=verdict.record)
 
 
 def _new(turn: Turn) -> tuple[Session, Reply]:
-    past = with_past(turn.session).past
-    return Session(past=past, metric=turn.session.metric), Reply((Block("say", turn.text["fresh"]),))
+    return Session(metric=turn.session.metric), Reply((Block("say", turn.text["fresh"]),))
 
 
 def _forget(turn: Turn) -> tuple[Session, Reply]:
@@ -138,3 +136,14 @@ SPOKEN: Mapping[str, tuple[str, ...]] = {
     "us units": ("us units", "feet", "feet please"),
     "clear": ("clear the water", "clear water", "clear the water now", "ship coming clear the water"),
 }
+
+
+def spoken_command(text: str) -> str | None:
+    """The command that a text is, in the words people use for it; None if it is something else."""
+    spoken = " ".join(text.casefold().strip(" .!?").split())
+    return next((command for command, ways in SPOKEN.items() if spoken in ways), None)
+
+
+def is_undo(message: Message) -> bool:
+    """Whether the message takes back the one before it."""
+    return message.command == "undo" or (message.text is not None and spoken_command(message.text) == "undo")

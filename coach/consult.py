@@ -29,7 +29,7 @@ from coach.dialogue import step
 from coach.engine import Engine, EngineLimits
 from coach.exchange import Envelope
 from coach.model import Firing, Inference, Message, Reply, Rulebook, RuleFaults, Scalar, Session
-from coach.store import Standing, Store, StoreError, Turn, default_path
+from coach.store import Beside, Standing, Store, StoreError, Turn, default_path, nothing_else
 
 Infer = Callable[[Mapping[str, Scalar]], Inference]
 UNUSABLE = (RuleFaults, EngineLimits)
@@ -68,16 +68,37 @@ class _Outcome:
     fired: tuple[str, ...] = ()
 
 
+@dataclass(frozen=True, slots=True)
+class Made:
+    """A turn about to be kept: the state before and after as JSON text (None: none), and the reply."""
+
+    before: str | None
+    after: str | None
+    reply: Reply
+
+
+Also = Callable[[Made], Beside]
+"""What a front end writes along with a turn."""
+
+
+def _nothing(made: Made) -> Beside:
+    del made
+    return nothing_else
+
+
 class Desk:
     """Answers messages for any number of chats, one at a time. Holds no chat's state itself."""
 
     def __init__(self, store: Store, book: Rulebook, *, infer: Infer, step: Step) -> None:
         self._store, self._book, self._infer, self._step = store, book, infer, step
 
-    def answer(self, envelope: Envelope, *, now: datetime) -> Taken:
-        """Answer one message or refused line. Never raises for what happens within the turn."""
+    def answer(self, envelope: Envelope, *, now: datetime, also: Also = _nothing) -> Taken:
+        """Answer one message or refused line. Never raises for what happens within the turn.
+
+        What `also` gives is written in the transaction of the turn, or not at all if the turn is not.
+        """
         try:
-            return self._turn(envelope, now)
+            return self._turn(envelope, now, also)
         except StoreError as error:
             _log(str(error))
             return self._failed(envelope, ("store", f"This could not be written down: {error}"))
@@ -89,7 +110,7 @@ class Desk:
         """Where the chat stands. Raises StoreError."""
         return self._store.look(chat)
 
-    def _turn(self, envelope: Envelope, now: datetime) -> Taken:
+    def _turn(self, envelope: Envelope, now: datetime, also: Also) -> Taken:
         if envelope.chat is None:
             return _taken(None, Reply(error=envelope.refusal))
         for _ in range(ATTEMPTS):
@@ -98,7 +119,8 @@ class Desk:
                 return Taken(exchange.addressed(before.repeat, envelope.chat), None)
             outcome = self._outcome(envelope, before, now)
             taken = _taken(envelope.chat, outcome.reply)
-            if self._is_kept(envelope, outcome, taken.line, before=before, now=now):
+            beside = also(Made(before.session, outcome.session, outcome.reply))
+            if self._is_kept(envelope, outcome, taken.line, before=before, now=now, beside=beside):
                 return taken
         raise StoreError("other programs keep changing this chat. Try again.")
 
@@ -116,16 +138,24 @@ class Desk:
         return _Outcome(after.model_dump_json(), reply, tuple(noted.firings))
 
     def _is_kept(
-        self, envelope: Envelope, outcome: _Outcome, line: str, *, before: Standing, now: datetime
+        self,
+        envelope: Envelope,
+        outcome: _Outcome,
+        line: str,
+        *,
+        before: Standing,
+        now: datetime,
+        beside: Beside,
     ) -> bool:
         assert envelope.chat is not None
         if outcome.reply.forget:
             nameless = exchange.write(None, outcome.reply)
-            self._store.forget(envelope.chat, message_id=envelope.id, reply=nameless)
+            self._store.forget(envelope.chat, message_id=envelope.id, reply=nameless, beside=beside)
             return True
         if outcome.reply.error and envelope.id is None:
             return True  # nothing changed, and nobody can ask for this answer again
-        return self._store.keep(self._row(envelope, outcome, line, now), outcome.session, after=before)
+        row = self._row(envelope, outcome, line, now)
+        return self._store.keep(row, outcome.session, after=before, beside=beside)
 
     def _row(self, envelope: Envelope, outcome: _Outcome, line: str, now: datetime) -> Turn:
         assert envelope.chat is not None

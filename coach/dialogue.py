@@ -14,13 +14,14 @@ from typing import Any
 
 from coach import followup
 from coach.apparatus import apparatus
-from coach.commands import COMMANDS, SPOKEN, unknown_command
+from coach.commands import COMMANDS, is_undo, spoken_command, unknown_command
 from coach.consultation import Infer
 from coach.language.read import Reading, is_correction, read
 from coach.legal import NotLegal, legal_value
 from coach.model import UNKNOWN, Block, Fact, Heard, Message, Reply, Rulebook, Scalar, Session
 from coach.topics import spoken_of
-from coach.turn import Turn, question, refused, respond, with_past
+from coach.turn import Turn, hear_hazards, question, refused, respond
+from coach.undo import remember
 
 _BARE_UNITS = {"ft": "m", "F": "C"}
 _BARE_NUMBER = re.compile(r"[^a-zA-Z'\"°\d]*\d[^a-zA-Z'\"°]*")
@@ -30,7 +31,13 @@ def step(
     session: Session, message: Message, *, now: datetime, book: Rulebook, infer: Infer
 ) -> tuple[Session, Reply]:
     """Answer one message. A reply with an error leaves the session as it was."""
-    turn = Turn(session, apparatus(book), infer, now)
+    after, reply = _answer(Turn(session, apparatus(book), infer, now), message)
+    if after is session or reply.forget or is_undo(message):
+        return after, reply
+    return remember(session, after), reply
+
+
+def _answer(turn: Turn, message: Message) -> tuple[Session, Reply]:
     if message.command is not None:
         return COMMANDS.get(message.command, unknown_command)(turn)
     if message.facts is not None:
@@ -73,10 +80,9 @@ def _picked(turn: Turn, value: Any) -> tuple[Session, Reply]:
 
 
 def _said(turn: Turn, text: str) -> tuple[Session, Reply]:
-    spoken = " ".join(text.casefold().strip(" .!?").split())
-    for command, ways in SPOKEN.items():
-        if spoken in ways:
-            return COMMANDS[command](turn)
+    command = spoken_command(text)
+    if command is not None:
+        return COMMANDS[command](turn)
     turn = _noting_topics(turn, text)
     asked = _asked_about(turn, text)
     reading = _read(turn, text, asked)
@@ -128,7 +134,7 @@ def _nothing_understood(turn: Turn, what: str) -> tuple[Session, Reply]:
         return turn.session, Reply(blocks, ask=question(turn, turn.session.asking))
     if turn.session.concluded and not followup.is_due(turn.session, turn.book.follow_up, now=turn.now):
         return turn.session, Reply((blocks[0], Block("heard", turn.text["nothing_open"])))
-    session, reply = respond(turn, with_past(turn.session))
+    session, reply = respond(turn, turn.session)
     return session, replace(reply, blocks=(blocks[0], *reply.blocks))
 
 
@@ -140,7 +146,7 @@ def _learned(
     *,
     retracted: tuple[str, ...] = (),
 ) -> tuple[Session, Reply]:
-    before = with_past(turn.session)
+    before = turn.session
     at = turn.now.isoformat()
     heard = {name: Heard(value=value, at=at) for name, value in facts.items()}
     answered = before.asking in facts or before.asking in unknown
@@ -173,10 +179,14 @@ def _after_learning(turn: Turn, session: Session, facts: Mapping[str, Scalar]) -
         at = 0 if reply.verdict is None else len(reply.blocks)
         said = Block("say", turn.text["did_not_help"])
         return session, replace(reply, blocks=(*reply.blocks[:at], said, *reply.blocks[at:]))
-    if answer == follow.yes:
-        return session, Reply((Block("say", turn.text["helped"]),))
-    session, until = followup.wait_until(session, now=turn.now, pause_min=turn.book.numbers["look_again_min"])
-    return session, Reply((Block("say", turn.text["too_early"].replace("{time}", until)),))
+    words = turn.text["helped"]
+    if answer != follow.yes:
+        pause = turn.book.numbers["look_again_min"]
+        session, until = followup.wait_until(session, now=turn.now, pause_min=pause)
+        words = turn.text["too_early"].replace("{time}", until)
+    session, hazards = hear_hazards(session, turn.assess(session))
+    warnings = (Block("warn", say) for _, say in hazards)
+    return session, Reply((*warnings, Block("say", words)), hazards=hazards)
 
 
 def _shortened(text: str) -> str:

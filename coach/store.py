@@ -14,11 +14,15 @@ import hashlib
 import json
 import os
 import sqlite3
-from collections.abc import Iterator
+import threading
+from collections.abc import Callable, Iterator
 from dataclasses import asdict, dataclass
 from pathlib import Path
+from typing import Any, Protocol
 
 from sqlite_utils import Database, Migrations
+
+from coach import tables
 
 MEMORY = ":memory:"
 BUSY_MS = 5000
@@ -42,20 +46,32 @@ _FAULTS = {
 migrations = Migrations("coach")
 
 
-@migrations(name="0001-chats-and-turns")
-def _chats_and_turns(db: Database) -> None:
-    db.execute("CREATE TABLE chats (chat TEXT PRIMARY KEY, seq INTEGER NOT NULL, session TEXT) STRICT")
-    db.execute(
-        "CREATE TABLE turns (chat TEXT NOT NULL, seq INTEGER NOT NULL, id TEXT, at TEXT NOT NULL, said TEXT,"
-        " understood TEXT NOT NULL, fired TEXT NOT NULL, reply TEXT NOT NULL, rules TEXT NOT NULL,"
-        " PRIMARY KEY (chat, seq)) STRICT"
-    )
-    db.execute("CREATE UNIQUE INDEX turn_ids ON turns (chat, id) WHERE id IS NOT NULL")
+def _create(name: str, statements: tuple[str, ...]) -> None:
+    @migrations(name=name)
+    def _step(db: Database) -> None:
+        for statement in statements:
+            db.execute(statement)
 
 
-@migrations(name="0002-forgotten")
-def _forgotten(db: Database) -> None:
-    db.execute("CREATE TABLE forgotten (key TEXT PRIMARY KEY, reply TEXT NOT NULL) STRICT")
+for _name, _statements in tables.STEPS.items():
+    _create(_name, _statements)
+
+
+class Rows(Protocol):
+    """What may be done with the database within a transaction: SQL with its values."""
+
+    def execute(self, sql: str, parameters: Any = ..., /) -> sqlite3.Cursor:
+        """Run one statement."""
+        ...
+
+
+Beside = Callable[[Rows], None]
+"""What else is to be written in the transaction of a turn."""
+
+
+def nothing_else(rows: Rows) -> None:
+    """Write nothing beside."""
+    del rows
 
 
 class StoreError(OSError):
@@ -107,10 +123,14 @@ def default_path() -> Path:
 
 
 class Store:
-    """An open store. Raises StoreError from every method when the file cannot be used."""
+    """An open store. Raises StoreError from every method when the file cannot be used.
+
+    Threads may share it: they take turns.
+    """
 
     def __init__(self, path: Path | str) -> None:
         self.path = str(path)
+        self._lock = threading.RLock()
         with self._plainly():
             self._db = self._opened()
             self._prepare()
@@ -137,18 +157,42 @@ class Store:
         seq, session, reply, at = row or (0, None, None, None)
         return Standing(seq, session, reply, at, repeat)
 
-    def keep(self, turn: Turn, session: str | None, *, after: Standing) -> bool:
-        """Commit the turn and the state it leads to; False, and nothing kept, if the chat has
-        moved on from `after` in the meantime (or this id was answered): look again."""
+    def keep(
+        self, turn: Turn, session: str | None, *, after: Standing, beside: Beside = nothing_else
+    ) -> bool:
+        """Commit the turn, the state it leads to and what `beside` writes; False, and nothing kept,
+        if the chat has moved on from `after` in the meantime (or this id was answered): look again."""
         seq = after.seq + 1
         with self._writing():
             if not self._moved(turn.chat, seq, session, after):
                 return False
             self._db.table("turns").insert({**asdict(turn), "seq": seq})
+            beside(self._db)
         return True
 
-    def forget(self, chat: str, *, message_id: str | None = None, reply: str = "") -> None:
-        """Delete every row of the chat and sweep its bytes out of the file and its log.
+    @contextlib.contextmanager
+    def writing(self) -> Iterator[Rows]:
+        """One transaction of whoever shares the file: committed at its end, or nothing of it kept."""
+        with self._writing():
+            yield self._db
+
+    @contextlib.contextmanager
+    def reading(self) -> Iterator[Rows]:
+        """A look at what is kept."""
+        with self._plainly():
+            yield self._db
+
+    def sweep(self) -> None:
+        """Sweep the bytes of what was deleted out of the file and its log; later if it has to wait."""
+        with self._writing():
+            self._db.execute(f"PRAGMA user_version = {_SWEEP_DUE}")
+        with self._plainly("what was deleted is not yet swept out"):
+            self._sweep()
+
+    def forget(
+        self, chat: str, *, message_id: str | None = None, reply: str = "", beside: Beside = nothing_else
+    ) -> None:
+        """Delete every row of the chat, write `beside`, and sweep its bytes out of the file and its log.
 
         With a message id, a hash of chat and id stays with `reply`, so that a late repeat of
         this message cannot delete what was said since. Raises StoreError if the sweeping has to
@@ -157,6 +201,9 @@ class Store:
         with self._writing():
             self._db.execute("DELETE FROM turns WHERE chat = ?", [chat])
             self._db.execute("DELETE FROM chats WHERE chat = ?", [chat])
+            for table in tables.OF_A_BOAT:
+                self._db.execute(f"DELETE FROM {table} WHERE boat = ?", [chat])
+            beside(self._db)
             if message_id is not None:
                 key = _key(chat, message_id)
                 self._db.execute("INSERT OR REPLACE INTO forgotten (key, reply) VALUES (?, ?)", [key, reply])
@@ -169,7 +216,7 @@ class Store:
             path = Path(self.path)
             path.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
             os.close(os.open(path, os.O_RDWR | os.O_CREAT, 0o600))  # for its owner's eyes only
-        connection = sqlite3.connect(self.path, timeout=BUSY_MS / 1000)
+        connection = sqlite3.connect(self.path, timeout=BUSY_MS / 1000, check_same_thread=False)
         return Database(connection, execute_plugins=False)
 
     def _prepare(self) -> None:
@@ -240,9 +287,10 @@ class Store:
 
     @contextlib.contextmanager
     def _plainly(self, what: str = "") -> Iterator[None]:
-        """Turn what the database or the file system raises into one plain line."""
+        """Turn what the database or the file system raises into one plain line; one thread at a time."""
         try:
-            yield
+            with self._lock:
+                yield
         except StoreError:
             raise
         except sqlite3.Error as error:

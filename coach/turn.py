@@ -14,8 +14,6 @@ from coach.rulebook.topics import fact_name
 from coach.verdict import conclude
 from coach.wording import unit_in_words
 
-_STEPS_BACK = 12
-
 
 @dataclass(frozen=True, slots=True)
 class Turn:
@@ -48,9 +46,8 @@ class Turn:
 def respond(turn: Turn, session: Session) -> tuple[Session, Reply]:
     """Hazards first, then the next question, or the verdict."""
     found = turn.assess(session)
-    hazards = tuple((h, say) for h, say in found.hazards if h not in session.hazards_told)
+    session, hazards = hear_hazards(session, found)
     warnings = tuple(Block("warn", say) for _, say in hazards)
-    session = session.model_copy(update={"hazards_told": tuple(h for h, _ in found.hazards)})
     due = followup.is_due(session, turn.book.follow_up, now=turn.now)
     ask = session.asking if _still_useful(session) else None
     if ask is None:
@@ -64,6 +61,12 @@ def respond(turn: Turn, session: Session) -> tuple[Session, Reply]:
         session, found.named, verdict.look_again_min, follow=turn.book.follow_up, now=turn.now
     )
     return session, Reply((*warnings, *verdict.blocks), hazards=hazards, verdict=verdict.record)
+
+
+def hear_hazards(session: Session, found: Assessment) -> tuple[Session, tuple[tuple[str, str], ...]]:
+    """The hazards in force that are new, and the session that knows them as told."""
+    new = tuple((hazard, say) for hazard, say in found.hazards if hazard not in session.hazards_told)
+    return session.model_copy(update={"hazards_told": tuple(h for h, _ in found.hazards)}), new
 
 
 def _still_useful(session: Session) -> bool:
@@ -80,12 +83,6 @@ def question(turn: Turn, name: str, *, metric: bool | None = None) -> Question:
         options = (Choice(True, "Yes"), Choice(False, "No"))
     text = fact.ask.replace("{unit}", unit_in_words(fact.unit, metric=metric))
     return Question(name, text, fact.why, fact.type, fact.unit, options)
-
-
-def with_past(session: Session) -> Session:
-    """The session with itself added to what undo can go back to."""
-    snapshot = session.model_dump(exclude={"past"}, exclude_defaults=True)
-    return session.model_copy(update={"past": (*session.past, snapshot)[-_STEPS_BACK:]})
 
 
 def refused(turn: Turn, code: str, say: str) -> tuple[Session, Reply]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Annotated, Any, Literal
 
-from pydantic import BaseModel, ConfigDict, Field, StringConstraints
+from pydantic import BaseModel, ConfigDict, Field, StringConstraints, field_validator
 
 Name = Annotated[str, StringConstraints(pattern=r"^[a-z][a-z0-9_]*(\.[a-z0-9_]+|\.[a-z-]+)?$")]
 RuleId = Annotated[str, StringConstraints(pattern=r"^[a-z0-9]+(-[a-z0-9]+)*$")]
@@ -80,7 +80,7 @@ class RuleEntry(Entry):
 class NumberEntry(Entry):
     """A number of the trade."""
 
-    value: float
+    value: float = Field(allow_inf_nan=False)
     unit: str | None = None
     says: str
     source: str
@@ -164,17 +164,53 @@ class ClearEntry(Entry):
     otherwise: float = Field(default=1, ge=0, alias="else")
 
 
+class TextTable(Entry):
+    """What the coach says when no rule speaks; each has to be there."""
+
+    healthy: Sentence
+    healthy_more: Sentence
+    cannot_tell: Sentence
+    cannot_tell_more: Sentence
+    not_understood: Sentence
+    not_understood_help: Sentence
+    nothing_open: Sentence
+    fresh: Sentence
+    undone: Sentence
+    nothing_to_undo: Sentence
+    forgotten: Sentence
+    no_verdict_yet: Sentence
+    asking_because: Sentence
+    suspects: Sentence
+    suspects_none: Sentence
+    look_again: Sentence
+    also: Sentence
+    metric: Sentence
+    us_units: Sentence
+    stood_in: Sentence
+    both_lamps: Sentence
+    left_lamp: Sentence
+    right_lamp: Sentence
+    helped: Sentence
+    did_not_help: Sentence
+    too_early: Sentence
+    summary_head: Sentence
+    summary_empty: Sentence
+    clear_head: Sentence
+    clear_total: Sentence
+    clear_step: Sentence
+
+
 class TextsFile(Entry):
     """The whole of texts.toml."""
 
-    text: dict[str, str]
+    text: TextTable
     clear: list[ClearEntry]
 
 
 class CausesFile(Entry):
     """The whole of causes.toml."""
 
-    strength: dict[str, int]
+    strength: dict[str, Annotated[int, Field(ge=1, le=60)]]
     cause: dict[str, CauseEntry]
     hazard: dict[str, str]
     set: dict[str, str]
@@ -184,5 +220,33 @@ class CausesFile(Entry):
     confirm: list[ConfirmEntry] = Field(default_factory=list)
     follow_up: FollowUpEntry
 
+    @field_validator("sureness")
+    @classmethod
+    def _reaches_down(cls, sureness: list[SurenessEntry]) -> list[SurenessEntry]:
+        if not sureness or min(entry.from_ for entry in sureness) > 0:
+            raise ValueError("one of the words must hold from 0 on")
+        return sureness
+
 
 Raw = dict[str, Any]
+
+
+def stand_in(raw: Raw) -> CausesFile:
+    """The names in a causes.toml that has faults, so that what refers to them can still be checked."""
+
+    def table(key: str) -> Raw:
+        found = raw.get(key)
+        return found if isinstance(found, dict) else {}
+
+    strength = {name: db for name, db in table("strength").items() if isinstance(db, int)}
+    return CausesFile.model_construct(
+        strength=strength,
+        cause={name: CauseEntry(says="not read", prior_db=0) for name in table("cause")},
+        hazard=table("hazard"),
+        set=table("set"),
+        sureness=[],
+        asking=AskingEntry.model_construct(**dict.fromkeys(AskingEntry.model_fields, 1)),  # type: ignore[arg-type]
+        safety=SafetyEntry(check="", singles=[]),
+        follow_up=FollowUpEntry(ask="", yes="", no="", catch=""),
+        confirm=[],
+    )

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Mapping
 
 from coach.model import Fact, Option, Outlook, Scalar
@@ -42,11 +43,7 @@ def _asked(source: Source, name: str, entry: AskedEntry) -> Fact:
         source.fault(ASKED, source.line(ASKED, name), name, "a choice without options", "List its options.")
     pairs = entry.expect.items() if isinstance(entry.expect, dict) else entry.expect
     expect = tuple((_answer(entry.type, answer), weight) for answer, weight in pairs)
-    for answer, _ in expect:
-        if entry.type == "choice" and answer not in entry.options:
-            line = source.line(ASKED, name, 0, "expect")
-            do = closest(str(answer), list(entry.options))
-            source.fault(ASKED, line, name, f"expect: '{answer}' is not an option", do)
+    _check_expect(source, name, entry)
     return Fact(
         name=name,
         type=entry.type,
@@ -66,10 +63,45 @@ def _asked(source: Source, name: str, entry: AskedEntry) -> Fact:
     )
 
 
+def _check_expect(source: Source, name: str, entry: AskedEntry) -> None:
+    line = source.line(ASKED, name, 0, "expect")
+    pairs = entry.expect.items() if isinstance(entry.expect, dict) else entry.expect
+    for answer, weight in pairs:
+        wrong, do = _unexpected(entry, answer)
+        if wrong:
+            source.fault(ASKED, line, name, f"expect: {wrong}", do)
+        if not (math.isfinite(weight) and weight >= 0):
+            source.fault(
+                ASKED, line, name, "expect: a weight below 0", f"Given: {weight:g}. Write 0 or more."
+            )
+    if entry.range is not None and not entry.range[0] < entry.range[1]:
+        at = source.line(ASKED, name, 0, "range")
+        source.fault(ASKED, at, name, "range: it does not go from low to high", "Write [least, most].")
+
+
+def _unexpected(entry: AskedEntry, answer: str | float) -> tuple[str, str]:
+    """What is wrong with an expected answer, and what to do; two empty texts if nothing is."""
+    if entry.type == "choice" and answer not in entry.options:
+        return f"'{answer}' is not an option", closest(str(answer), list(entry.options))
+    if entry.type == "bool" and answer not in ("yes", "no"):
+        return f"'{answer}' is neither yes nor no", "Write yes and no."
+    if entry.type == "number" and isinstance(answer, str):
+        return f"'{answer}' is not a number", "Write pairs: [[11, 6], [9, 3]]."
+    out = entry.range is not None and not isinstance(answer, str)
+    if out and entry.range is not None and not entry.range[0] <= float(answer) <= entry.range[1]:
+        return (
+            f"{answer:g} can never be answered",
+            f"Allowed: {entry.range[0]:g} to {entry.range[1]:g}.",
+        )
+    return "", ""
+
+
 def _answer(kind: str, answer: str | float) -> Scalar:
     if kind == "bool":
         return answer == "yes"
-    return float(answer) if kind == "number" else str(answer)
+    if kind == "number" and not isinstance(answer, str):
+        return float(answer)
+    return str(answer)
 
 
 def _worked_out(name: str, entry: WorkedOutEntry, line: int) -> Iterable[Fact]:
@@ -86,9 +118,15 @@ def _worked_out(name: str, entry: WorkedOutEntry, line: int) -> Iterable[Fact]:
         )
 
 
-def read_outlooks(source: Source, tables: list[Raw]) -> tuple[Outlook, ...]:
+def read_outlooks(source: Source, tables: object) -> tuple[Outlook, ...]:
     """The outlooks of worked_out.toml."""
-    made = []
+    made: list[Outlook] = []
+    if not isinstance(tables, list):
+        line = source.line(WORKED_OUT, "", 0, "outlook")
+        source.fault(
+            WORKED_OUT, line, "outlook", "it is not a list of tables", "Write [[outlook]] above each."
+        )
+        return ()
     for place, table in enumerate(tables):
         entry = source.model(OutlookEntry, table, file=WORKED_OUT, table="outlook", place=place)
         if entry is not None:

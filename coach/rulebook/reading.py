@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from pathlib import Path
+from typing import Any
 
 from coach.language.build import build_lexicon
 from coach.language.lexicon import Lexicon, WordFaults
@@ -21,15 +22,17 @@ from coach.model import (
     Test,
 )
 from coach.rulebook.conditions import closest
-from coach.rulebook.entries import CausesFile, NumberEntry, Raw, TextsFile, TopicsFile
+from coach.rulebook.entries import CausesFile, NumberEntry, Raw, TextsFile, TopicsFile, stand_in
 from coach.rulebook.facts import ASKED, WORKED_OUT, check_outlooks, read_facts, read_outlooks
 from coach.rulebook.rules import Context, read_rules
 from coach.rulebook.source import Source
 from coach.rulebook.topics import TOPICS, read_topics, topic_facts, topic_rules
+from coach.worked_out import Figures
 
 CAUSES, TEXTS = "causes.toml", "texts.toml"
 NUMBERS = ("numbers.toml", "thresholds.toml")
 FIXED = (ASKED, WORKED_OUT, *NUMBERS, CAUSES, TEXTS, TOPICS)
+LEANED_ON = {ASKED, WORKED_OUT, "numbers.toml", CAUSES}
 NOTHING = "none"
 _OPERATORS = {
     "is": "==",
@@ -57,17 +60,18 @@ def load(folder: Path | None = None) -> Rulebook:
     for name in FIXED:
         if name not in raw:
             source.fault(name, 1, "the folder", "this file is missing", "Put it back.")
-            raw[name] = {}
-    head = source.model(CausesFile, raw[CAUSES], file=CAUSES) if raw[CAUSES] else None
-    said = source.model(TextsFile, raw[TEXTS], file=TEXTS) if raw[TEXTS] else None
-    numbers = _numbers(source, raw)
-    spoken = source.model(TopicsFile, raw[TOPICS], file=TOPICS) if raw[TOPICS] else None
-    if head is None or said is None or spoken is None:
+    if source.broken.intersection(LEANED_ON) or not raw.keys() >= LEANED_ON:
+        raise RuleFaults(tuple(source.faults))  # what leans on such a file would only seem wrong
+    raw = {name: {} for name in FIXED} | raw
+    head = source.model(CausesFile, raw[CAUSES], file=CAUSES) or stand_in(raw[CAUSES])
+    said = source.model(TextsFile, raw[TEXTS], file=TEXTS)
+    spoken = source.model(TopicsFile, raw[TOPICS], file=TOPICS)
+    parts = _parts(source, raw, words, head=head, spoken=spoken)
+    if said is not None:
+        _check_mentioned(source, head, said, parts["facts"])
+    if source.faults or said is None:
         raise RuleFaults(tuple(source.faults))
-    book = _rulebook(source, raw, words, numbers=numbers, head=head, said=said, spoken=spoken)
-    if source.faults:
-        raise RuleFaults(tuple(source.faults))
-    return book
+    return _rulebook(source, parts, head=head, said=said)
 
 
 def clauses(book: Rulebook) -> tuple[Clause, ...]:
@@ -100,41 +104,57 @@ def _numbers(source: Source, raw: Mapping[str, Raw]) -> dict[str, float]:
     return numbers
 
 
-def _rulebook(
+def _parts(
     source: Source,
-    raw: dict[str, Raw],
+    raw: Mapping[str, Raw],
     words: Mapping[str, Raw],
     *,
-    numbers: Mapping[str, float],
     head: CausesFile,
-    said: TextsFile,
-    spoken: TopicsFile,
-) -> Rulebook:
-    outlooks = read_outlooks(source, raw[WORKED_OUT].pop("outlook", []))
-    topics = read_topics(spoken)
-    facts = read_facts(source, raw[ASKED], raw[WORKED_OUT], head.cause) | topic_facts(topics)
+    spoken: TopicsFile | None,
+) -> dict[str, Any]:
+    """What is made of the facts, figures, rules and words, with every fault noted."""
+    worked = {name: table for name, table in raw[WORKED_OUT].items() if name != "outlook"}
+    numbers = _numbers(source, raw)
+    topics = read_topics(spoken) if spoken is not None else ()
+    facts = read_facts(source, raw[ASKED], worked, head.cause) | topic_facts(topics)
+    outlooks = read_outlooks(source, raw[WORKED_OUT].get("outlook", []))
     check_outlooks(source, outlooks, facts)
-    _check_mentioned(source, head, said, facts)
+    _check_figures(source, facts, numbers)
     files = {name: table for name, table in raw.items() if name not in FIXED}
-    rules = read_rules(Context(source, facts, numbers, head), files) + topic_rules(source, spoken, head)
+    rules = read_rules(Context(source, facts, numbers, head), files)
+    return {
+        "facts": facts,
+        "numbers": numbers,
+        "outlooks": outlooks,
+        "topics": topics,
+        "rules": rules + (topic_rules(source, spoken, head) if spoken is not None else ()),
+        "lexicon": _lexicon(source, words, facts),
+    }
+
+
+def _check_figures(source: Source, facts: Mapping[str, Fact], numbers: Mapping[str, float]) -> None:
+    """The calculators must find the facts and numbers that they need."""
+    try:
+        Figures(facts, numbers)
+    except ValueError as error:
+        do = "Put it back under its old name: calculators look for it."
+        source.fault(WORKED_OUT, 1, "calculators", str(error), do)
+
+
+def _rulebook(source: Source, parts: dict[str, Any], *, head: CausesFile, said: TextsFile) -> Rulebook:
     return Rulebook(
-        facts=facts,
-        numbers=numbers,
+        **parts,
         causes={name: Cause(name, entry.says, entry.prior_db) for name, entry in head.cause.items()},
         hazards=head.hazard,
         sets=head.set,
-        rules=rules,
-        texts=said.text,
-        lexicon=_lexicon(source, words, facts),
+        texts=said.text.model_dump(),
         digest=source.digest.hexdigest()[:16],
         sureness=tuple(sorted(((s.from_, s.says) for s in head.sureness), reverse=True)),
         asking=head.asking.model_dump(),
-        outlooks=outlooks,
         follow_up=FollowUp(**head.follow_up.model_dump()),
         safety_check=head.safety.check,
         safety_singles=tuple(head.safety.singles),
         confirms=tuple(Confirm(tuple(c.causes), c.ask, c.differ) for c in head.confirm),
-        topics=topics,
         clearing=tuple(ClearStep(c.says, c.minutes, c.only_if, c.times, c.otherwise) for c in said.clear),
     )
 
@@ -152,8 +172,8 @@ def _lexicon(source: Source, words: Mapping[str, Raw], facts: Mapping[str, Fact]
 
 def _check_mentioned(source: Source, head: CausesFile, said: TextsFile, facts: Mapping[str, Fact]) -> None:
     """Every fact mentioned outside rules must be a question, every cause a cause."""
-    mentioned = [(CAUSES, "safety", name) for name in (head.safety.check, *head.safety.singles)]
-    mentioned += [(CAUSES, "follow_up", name) for name in (head.follow_up.ask, head.follow_up.catch)]
+    mentioned = [(CAUSES, "safety", name) for name in (head.safety.check, *head.safety.singles) if name]
+    mentioned += [(CAUSES, "follow_up", name) for name in (head.follow_up.ask, head.follow_up.catch) if name]
     for confirm in head.confirm:
         mentioned.append((CAUSES, "confirm", confirm.ask))
     for step in said.clear:

@@ -29,17 +29,30 @@ def read_rules(context: Context, topics: Mapping[str, Raw]) -> tuple[Rule, ...]:
     """The rules of all topic files, in the order of the files and within them."""
     rules: list[Rule] = []
     for file, raw in topics.items():
-        for key in raw.keys() - {"defaults", "rule"}:
-            do = "A topic file holds [defaults] and [[rule]] tables."
-            context.source.fault(file, context.source.line(file, key), file, f"'{key}' is not known here", do)
-        for place, table in enumerate(raw.get("rule", [])):
-            where = f"rule '{table.get('id', place + 1)}'"
-            whole = {**raw.get("defaults", {}), **table}
+        defaults, tables = _shapes(context.source, file, raw)
+        for place, table in enumerate(tables):
+            where = f"rule '{table.get('id', place + 1)}'" if isinstance(table, dict) else "rule"
+            whole = {**defaults, **table} if isinstance(table, dict) else table
             entry = context.source.model(RuleEntry, whole, file=file, table="rule", place=place, where=where)
             if entry is not None:
                 rules += _RuleMaker(context, entry, file, place).rules()
     _refuse_twins(context.source, rules)
     return tuple(rules)
+
+
+def _shapes(source: Source, file: str, raw: Raw) -> tuple[Raw, list[Raw]]:
+    """The defaults and the rule tables of a topic file; what has another shape is noted."""
+    do = "A topic file holds [defaults] and [[rule]] tables."
+    for key in raw.keys() - {"defaults", "rule"}:
+        source.fault(file, source.line(file, key), file, f"'{key}' is not known here", do)
+    defaults, tables = raw.get("defaults", {}), raw.get("rule", [])
+    if not isinstance(defaults, dict):
+        source.fault(file, source.line(file, "", 0, "defaults"), file, "'defaults' is not a table", do)
+        defaults = {}
+    if not isinstance(tables, list):
+        source.fault(file, source.line(file, "rule"), file, "'rule' is not a list of tables", do)
+        tables = []
+    return defaults, tables
 
 
 def _refuse_twins(source: Source, rules: list[Rule]) -> None:

@@ -11,8 +11,9 @@ They are the captain's own tests, in `situations/` of the rules folder, a file a
 `facts` are answers that a person could give; all that follows from them is worked out. `names` are the
 causes that come out, in any order. `named` and `tried` are causes that the coach has named already,
 or whose advice did not help; of what was `said` only the topics that it touches count. What [defaults]
-says holds for the whole file; a fact given as "unknown" takes it back. A rule that is read for each lamp or each cause fires if it does for one of them, and is
-silent if it is for all; its full id, such as "lamp-came-up-left", means one alone.
+says holds for the whole file; a fact given as "unknown" takes it back. A rule that is read for each
+lamp or each cause fires if it does for one of them, and is silent if it is for all; its full id, such
+as "lamp-came-up-left", means one alone.
 """
 
 from __future__ import annotations

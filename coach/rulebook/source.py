@@ -27,6 +27,7 @@ class Source:
         self.folder = folder
         self.faults: list[Fault] = []
         self.digest = hashlib.sha256()
+        self.broken: set[str] = set()
         self._lines: dict[str, Lines] = {}
         self._texts: dict[str, str] = {}
 
@@ -40,11 +41,13 @@ class Source:
         try:
             content = path.read_bytes()
             if len(content) > _TOO_LARGE_BYTES:
+                self.broken.add(name)
                 self.fault(name, 1, "the file", "it is larger than a megabyte", "Split it.")
                 return {}
             text = content.decode("utf-8")
             table = tomllib.loads(text)
         except (OSError, ValueError) as error:
+            self.broken.add(name)
             at = _AT_LINE.search(str(error))
             do = "Mend it: every text stands in quotes, every table head in brackets."
             self.fault(name, int(at[1]) if at else 1, "the file", f"it cannot be read: {error}", do)

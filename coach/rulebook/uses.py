@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import fields
 
-from coach.consultation import WRONG
+from coach.consultation import WELL, WRONG
 from coach.figures.rig import Rig
 from coach.model import Fault
 from coach.rulebook.reading import CAUSES, NUMBERS
@@ -19,6 +19,9 @@ NUMBERS_READ = frozenset({"raise_step_ft", "look_again_min"})
 
 FACTS_READ = frozenset({"tide.high_at", "tide.high_ft", "tide.low_at", "tide.low_ft", "boat.bow_hand"})
 """Questions whose answers the coach itself reads: for the re-clip times, and for its pictures."""
+
+CONCLUSIONS_READ = frozenset({WRONG, WELL})
+"""Conclusions that the coach itself reads."""
 
 _SOFT = ("tried.", "spoken_of.")
 """What is only said in passing, or learned after advice, is no sign of its own."""
@@ -58,7 +61,7 @@ def unused_names(view: View) -> Iterator[Fault]:
 
 def conclusions(view: View) -> Iterator[Fault]:
     """Conclusions that no rule reads, told once for both lamps."""
-    read = {*view.read_by_rules(), WRONG}
+    read = view.read_by_rules() | CONCLUSIONS_READ
     at: dict[tuple[str, int], list[str]] = {}
     for name, fact in view.book.facts.items():
         if fact.origin == "concluded":

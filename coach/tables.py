@@ -1,0 +1,51 @@
+"""The tables of the store, step by step as they came to be: chats and turns, the bot's post, what rings.
+
+All stand in one file, so that a turn and all that follows from it are one transaction. A `boat` is
+what a chat of the core is called; a `chat` is a place where people write to it.
+"""
+
+from __future__ import annotations
+
+STEPS: dict[str, tuple[str, ...]] = {
+    "0001-chats-and-turns": (
+        "CREATE TABLE chats (chat TEXT PRIMARY KEY, seq INTEGER NOT NULL, session TEXT) STRICT",
+        "CREATE TABLE turns (chat TEXT NOT NULL, seq INTEGER NOT NULL, id TEXT, at TEXT NOT NULL, said TEXT,"
+        " understood TEXT NOT NULL, fired TEXT NOT NULL, reply TEXT NOT NULL, rules TEXT NOT NULL,"
+        " PRIMARY KEY (chat, seq)) STRICT",
+        "CREATE UNIQUE INDEX turn_ids ON turns (chat, id) WHERE id IS NOT NULL",
+    ),
+    "0002-forgotten": ("CREATE TABLE forgotten (key TEXT PRIMARY KEY, reply TEXT NOT NULL) STRICT",),
+    "0003-post": (
+        # an update as received; `event` is emptied once it was handled, the number stays
+        "CREATE TABLE inbox (update_id INTEGER PRIMARY KEY, chat TEXT, at REAL NOT NULL, event TEXT) STRICT",
+        "CREATE INDEX inbox_waiting ON inbox (update_id) WHERE event IS NOT NULL",
+        # what is still to be sent, in order; a row goes once it was sent
+        "CREATE TABLE outbox (id INTEGER PRIMARY KEY AUTOINCREMENT, chat TEXT NOT NULL, kind TEXT NOT NULL,"
+        " message_id INTEGER, body TEXT NOT NULL, due_at REAL) STRICT",
+        # what rings and when; `state` is waiting, rung or done
+        "CREATE TABLE due (id INTEGER PRIMARY KEY AUTOINCREMENT, boat TEXT NOT NULL, key TEXT NOT NULL,"
+        " kind TEXT NOT NULL, at REAL NOT NULL, say TEXT NOT NULL, state TEXT NOT NULL) STRICT",
+        "CREATE UNIQUE INDEX due_keys ON due (boat, key)",
+        "CREATE INDEX due_waiting ON due (at) WHERE state = 'waiting'",
+        # which boat a chat is on; its latest message; whether it was greeted
+        "CREATE TABLE phones (chat TEXT PRIMARY KEY, boat TEXT NOT NULL, latest INTEGER NOT NULL,"
+        " is_group INTEGER NOT NULL) STRICT",
+        "CREATE INDEX phones_of ON phones (boat)",
+        "CREATE TABLE codes (code TEXT PRIMARY KEY, boat TEXT NOT NULL, until REAL NOT NULL) STRICT",
+        "CREATE TABLE crew (boat TEXT NOT NULL, person TEXT NOT NULL, name TEXT NOT NULL, side TEXT,"
+        " PRIMARY KEY (boat, person)) STRICT",
+        "CREATE TABLE aboard (boat TEXT NOT NULL, name TEXT NOT NULL, value TEXT NOT NULL,"
+        " PRIMARY KEY (boat, name)) STRICT",
+        "CREATE TABLE counts (id INTEGER PRIMARY KEY AUTOINCREMENT, boat TEXT NOT NULL, at REAL NOT NULL,"
+        " person TEXT NOT NULL, dipper TEXT NOT NULL, side TEXT NOT NULL, amount REAL NOT NULL,"
+        " unit TEXT NOT NULL, batch INTEGER NOT NULL) STRICT",
+        "CREATE INDEX counts_of ON counts (boat, id)",
+        # who said a turn, so that nobody exports or keeps another's words
+        "CREATE TABLE authors (boat TEXT NOT NULL, turn TEXT NOT NULL, person TEXT NOT NULL,"
+        " PRIMARY KEY (boat, turn)) STRICT",
+    ),
+}
+"""Statements by the name of the step; a step never changes once it was released."""
+
+OF_A_BOAT = ("due", "codes", "crew", "aboard", "counts", "authors")
+"""The tables whose rows go when a boat is forgotten."""

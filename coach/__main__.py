@@ -1,4 +1,4 @@
-"""The command line: `coach chat | talk | read | figure | rules | doctor`.
+"""The command line: `coach chat | telegram | talk | picture | card | log | read | figure | rules | doctor`.
 
 Only argparse is imported before it is known what to do, so that help and errors come at once.
 """
@@ -12,7 +12,17 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
-FRONTS = {"chat": "terminal", "talk": "talk", "read": "reading", "rules": "rules", "doctor": "doctor"}
+FRONTS = {
+    "chat": "terminal",
+    "telegram": "telegram",
+    "talk": "talk",
+    "read": "reading",
+    "rules": "rules",
+    "doctor": "doctor",
+    "picture": "picture",
+    "card": "card",
+    "log": "log",
+}
 """The module of `coach.front` behind each command; its `serve` takes the command's options."""
 
 RULES_HELP = "a folder of rules to use instead of the shipped ones"
@@ -67,6 +77,7 @@ def _parser() -> argparse.ArgumentParser:
     parser.add_argument("--version", action="store_true", help="print the version and leave")
     commands = parser.add_subparsers(dest="command", metavar="COMMAND")
     _add_chats(commands)
+    _add_pages(commands)
     _add_tools(commands)
     return parser
 
@@ -75,9 +86,85 @@ def _add_chats(commands: Any) -> None:
     chat = _command(commands, "chat", "talk with the coach in this terminal")
     chat.add_argument("--chat", default="me", metavar="NAME", help="which chat to go on with (default: me)")
     talk = _command(commands, "talk", "the same for programs: JSON lines in, JSON lines out")
-    for command in (chat, talk):
+    bot = _command(commands, "telegram", "run the coach as a Telegram bot")
+    bot.add_argument("--config", type=Path, metavar="FILE", help="the bot's settings, as TOML")
+    for command in (chat, talk, bot):
         _add_store(command)
         _add_rules(command)
+
+
+def _add_pages(commands: Any) -> None:
+    picture = _command(commands, "picture", "the set as a picture, with the same in words")
+    picture.add_argument(
+        "kind", nargs="?", choices=("plan", "side", "tide"), help="which (default: the best)"
+    )
+    _add_picture(picture)
+    card = _command(commands, "card", "tonight's card: one page that needs no signal")
+    card.add_argument("--out", action="append", type=Path, metavar="FILE", help=".html, .pdf, .txt or .ics")
+    card.add_argument("--paper", choices=("a4", "letter"), help="of the PDF (default: a4)")
+    card.add_argument("--place", metavar="NAME", help="what stands on the card")
+    card.add_argument("--limits", type=Path, metavar="FILE", help="your limits sheet, as TOML")
+    card.add_argument("--new-limits", type=Path, metavar="FILE", help="write an empty limits sheet and leave")
+    for command in (picture, card):
+        _add_chat(command)
+        command.add_argument("--facts", nargs="+", metavar="NAME=VALUE", help="what else is known")
+        command.add_argument("--fresh", action="store_true", help="leave out what the chat knows")
+        command.add_argument("--at", metavar="TIME", help="the time to draw for (default: now)")
+        command.add_argument("--metric", action="store_true", help="metres instead of feet")
+    _add_log(commands)
+
+
+def _add_log(commands: Any) -> None:
+    log = _command(commands, "log", "your trips: list, show, plot, compare, export")
+    _add_chat(log)
+    actions = log.add_subparsers(dest="action", metavar="ACTION")
+    for name, says in {
+        "list": "one line a trip",
+        "show": "a trip in words, ending in one thing to do differently",
+        "plot": "the counts of a trip",
+        "across": "catch per lamp-hour over all trips",
+        "place": "name the place of a trip; degrees are rounded",
+        "export": "all trips as CSV, JSON or a calendar",
+    }.items():
+        action = _command(actions, name, says)
+        _add_chat(action, default=argparse.SUPPRESS)
+        if name in ("show", "plot"):
+            action.add_argument(
+                "trip", nargs="?", type=int, metavar="N", help="its number (default: the latest)"
+            )
+        if name in ("list", "show", "across"):
+            action.add_argument("--json", action="store_true", help="for programs")
+        if name in ("show", "plot", "export"):
+            action.add_argument("--metric", action="store_true", help="metres instead of feet")
+        _add_log_options(name, action)
+
+
+def _add_log_options(name: str, action: argparse.ArgumentParser) -> None:
+    if name == "plot":
+        _add_picture(action)
+    elif name == "across":
+        action.add_argument("--by", choices=("tide", "moon", "set", "place"), help="only by this")
+    elif name == "place":
+        action.add_argument("name", nargs="*", metavar="NAME", help="how you call it")
+        action.add_argument("--lat", type=float, metavar="DEGREES", help="north")
+        action.add_argument("--lon", type=float, metavar="DEGREES", help="east; west is negative")
+        action.add_argument("--at", metavar="TIME", help="from when on (default: now)")
+    elif name == "export":
+        action.add_argument("--format", required=True, choices=("csv", "json", "ics"))
+        action.add_argument("--out", type=Path, metavar="FILE", help="instead of standard output")
+
+
+def _add_picture(command: argparse.ArgumentParser) -> None:
+    command.add_argument("--picture", type=Path, metavar="FILE", help="write it there, .svg or .png")
+    command.add_argument("--theme", choices=("dim", "light"), help="dim spares night vision (default)")
+
+
+def _add_chat(command: argparse.ArgumentParser, *, default: Any = "me") -> None:
+    command.add_argument("--chat", default=default, metavar="NAME", help="which chat (default: me)")
+    for name, kind, says in (("--store", None, STORE_HELP), ("--rules", Path, RULES_HELP)):
+        kept = None if default == "me" else default
+        named = "PATH" if kind is None else "FOLDER"
+        command.add_argument(name, type=kind, default=kept, metavar=named, help=says)
 
 
 def _add_tools(commands: Any) -> None:

@@ -25,16 +25,19 @@ from pydantic import ValidationError
 
 from coach import exchange, rulebook
 from coach.apparatus import apparatus
+from coach.commands import is_undo
 from coach.dialogue import step
 from coach.engine import Engine, EngineLimits
 from coach.exchange import Envelope
 from coach.model import Firing, Inference, Message, Reply, Rulebook, RuleFaults, Scalar, Session
 from coach.store import Beside, Standing, Store, StoreError, Turn, default_path, nothing_else
+from coach.trips.changes import changes
 
 Infer = Callable[[Mapping[str, Scalar]], Inference]
 UNUSABLE = (RuleFaults, EngineLimits)
 """What is raised where a rule base cannot be used: its text names every fault, one a line."""
 
+NOTHING_KNOWN = Session()
 ATTEMPTS = 20
 INTERNAL = "Something is wrong inside the coach; what you sent changed nothing. Say it another way."
 OLD_STATE = "This chat was kept by another version of the coach. Send 'new' to start afresh."
@@ -66,14 +69,16 @@ class _Outcome:
     session: str | None
     reply: Reply
     fired: tuple[str, ...] = ()
+    before: Session = NOTHING_KNOWN
+    after: Session = NOTHING_KNOWN
 
 
 @dataclass(frozen=True, slots=True)
 class Made:
-    """A turn about to be kept: the state before and after as JSON text (None: none), and the reply."""
+    """A turn about to be kept: the state before and after (the same with an error), and the reply."""
 
-    before: str | None
-    after: str | None
+    before: Session
+    after: Session
     reply: Reply
 
 
@@ -119,7 +124,7 @@ class Desk:
                 return Taken(exchange.addressed(before.repeat, envelope.chat), None)
             outcome = self._outcome(envelope, before, now)
             taken = _taken(envelope.chat, outcome.reply)
-            beside = also(Made(before.session, outcome.session, outcome.reply))
+            beside = also(Made(outcome.before, outcome.after, outcome.reply))
             if self._is_kept(envelope, outcome, taken.line, before=before, now=now, beside=beside):
                 return taken
         raise StoreError("other programs keep changing this chat. Try again.")
@@ -134,8 +139,9 @@ class Desk:
         noted = Noted(self._infer)
         after, reply = self._step(session, envelope.message, now=now, book=self._book, infer=noted)
         if reply.error:
-            return _Outcome(before.session, replace(reply, ask=reply.ask or still_open))
-        return _Outcome(after.model_dump_json(), reply, tuple(noted.firings))
+            reply = replace(reply, ask=reply.ask or still_open)
+            return _Outcome(before.session, reply, before=session, after=session)
+        return _Outcome(after.model_dump_json(), reply, tuple(noted.firings), session, after)
 
     def _is_kept(
         self,
@@ -161,6 +167,7 @@ class Desk:
         assert envelope.chat is not None
         heard = None if outcome.reply.error else envelope.message
         said = None if heard is None else heard.model_dump_json(exclude_defaults=True)
+        was_undo = heard is not None and is_undo(heard)
         return Turn(
             chat=envelope.chat,
             id=envelope.id,
@@ -170,6 +177,7 @@ class Desk:
             fired=json.dumps(outcome.fired),
             reply=line,
             rules=self._book.digest,
+            changed=json.dumps(changes(outcome.before, outcome.after, undone=was_undo)),
         )
 
     def _failed(self, envelope: Envelope, error: tuple[str, str]) -> Taken:

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Collection, Iterable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
+from typing import Any
 
 from coach.apparatus import Apparatus
 from coach.diagnosis import Weighed, named
@@ -121,12 +122,16 @@ def _questions_spent(session: Session, book: Rulebook) -> int:
     return len([name for name in session.asked[session.spent :] if name not in aside])
 
 
-def _bar(found: Assessment, book: Rulebook) -> dict[str, float]:
+def _bar(found: Assessment, book: Rulebook) -> dict[str, Any]:
     """Once a cause is as good as found, only another likely one is worth a question, and a good one;
     while all seems well a question has to be a good one too."""
     top = max((found.weighed[cause].probability for cause in found.named), default=0.0)
     if top >= book.asking["found_from"]:
-        return {"factor": book.asking["found_factor"], "likely_from": book.asking["found_likely_from"]}
+        return {
+            "factor": book.asking["found_factor"],
+            "likely_from": book.asking["found_likely_from"],
+            "found": found.named,
+        }
     if WELL in found.inference.facts:
         return {"factor": book.asking["content_factor"]}
     return {}

@@ -102,12 +102,26 @@ class Scales:
 def named(weighed: Mapping[str, Weighed], book: Rulebook, *, something_is_wrong: bool) -> tuple[str, ...]:
     """The causes that deserve acting on now, the likeliest first.
 
-    Those that reach `name_from`; if none does and something is wrong, the likeliest one that
-    reaches `name_alone_from`. A cause that no rule speaks for is never named.
+    Those that reach `name_from`, and after the first only on what the ones before do not explain; if
+    none does and something is wrong, the likeliest one that reaches `name_alone_from`. A cause that no
+    rule speaks for is never named.
     """
     spoken_for = [w for w in weighed.values() if any(e.counted and e.db > 0 for e in w.evidence)]
     ranked = sorted(spoken_for, key=lambda w: -w.db)
-    sure = [w.cause for w in ranked if w.probability >= book.asking["name_from"]]
+    sure: list[Weighed] = []
+    for each in ranked:
+        if probability(unexplained_db(each, sure)) >= book.asking["name_from"]:
+            sure.append(each)
     if sure or not something_is_wrong:
-        return tuple(sure)
+        return tuple(each.cause for each in sure)
     return tuple(w.cause for w in ranked[:1] if w.probability >= book.asking["name_alone_from"])
+
+
+def unexplained_db(weighed: Weighed, found: Iterable[Weighed]) -> int:
+    """The odds [whole decibans] without the signs that causes already found account for.
+
+    A sign that speaks for a found cause is explained by it and says nothing for another any more
+    ("explaining away": Pearl 1988, MEMORY).
+    """
+    explained = {e.group for each in found for e in each.evidence if e.counted and e.db > 0}
+    return weighed.db - sum(e.db for e in weighed.evidence if e.counted and e.db > 0 and e.group in explained)

@@ -16,7 +16,7 @@ from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 
-from coach.diagnosis import Weighed, entropy_bits, probability
+from coach.diagnosis import Evidence, Weighed, entropy_bits, probability, unexplained_db
 from coach.model import Condition, Inference, Outlook, Rule, Rulebook, Scalar
 from coach.plain import PlainEvaluator, Standing
 from coach.rulebook.topics import GROUP as SPOKEN_OF
@@ -73,34 +73,35 @@ class Planner:
             for name, fact in book.facts.items()
             if fact.origin == "asked" and name in used and fact.expect
         ]
+        self._spoken_weight = book.asking["spoken_weight"]
+        self._revocable = _revocable(book.rules)
         self._prior = {cause: probability(c.prior_db) for cause, c in book.causes.items()}
         self._outlooks = {outlook.id: outlook for outlook in book.outlooks}
         self._threshold_db = 10 * math.log10(book.asking["name_from"] / (1 - book.asking["name_from"]))
 
-    def ranked(self, case: Case, *, likely_from: float = 0.0) -> list[Scored]:
+    def ranked(self, case: Case, *, likely_from: float = 0.0, found: tuple[str, ...] = ()) -> list[Scored]:
         """All candidates, the most telling per trouble first; ties in the order of the rule base.
 
-        Only doubts about causes at least as probable as `likely_from`, or spoken of, count.
+        Only doubts count about causes found, spoken of, or at least as probable as `likely_from` on
+        what those found do not explain.
         """
         standing = self._evaluator.standing(case.known, case.inference)
-        doubtful = {
-            cause
-            for cause in self._doubtful(case)
-            if case.weighed[cause].probability >= likely_from or _was_spoken_of(case.weighed[cause])
-        }
+        doubtful = {c for c in self._doubtful(case) if _is_open(case.weighed, c, found, likely_from)}
         scored = [
             Scored(candidate, self._bits(candidate, case, standing, doubtful))
             for candidate in self._candidates(case)
         ]
         return sorted(scored, key=lambda s: -s.bits / s.candidate.trouble)
 
-    def best(self, case: Case, *, factor: float = 1.0, likely_from: float = 0.0) -> str | None:
+    def best(
+        self, case: Case, *, factor: float = 1.0, likely_from: float = 0.0, found: tuple[str, ...] = ()
+    ) -> str | None:
         """The fact to ask next; None when nothing is worth asking.
 
-        `factor` raises the bar; `likely_from` leaves less probable causes out of account.
+        `factor` raises the bar; `likely_from` and `found` leave causes out of account as in `ranked`.
         """
         asking = self._book.asking
-        for scored in self.ranked(case, likely_from=likely_from):
+        for scored in self.ranked(case, likely_from=likely_from, found=found):
             enough = scored.bits >= asking["least_bits"] * factor
             per_trouble = scored.bits / scored.candidate.trouble
             if enough and per_trouble >= asking["least_bits_per_trouble"] * factor:
@@ -153,7 +154,8 @@ class Planner:
                 p, p0 = probability(old), self._prior[cause]
                 share *= (1 - p + p * ratio) / (1 - p0 + p0 * ratio)
                 if cause in doubtful:
-                    change += entropy_bits(old) - entropy_bits(db)
+                    weighs = self._spoken_weight if _was_spoken_of(case.weighed[cause]) else 1.0
+                    change += weighs * (entropy_bits(old) - entropy_bits(db))
             total += share
             drop += share * change
         return drop / total if total else 0.0
@@ -192,28 +194,35 @@ class Planner:
     def _doubtful(self, case: Case) -> frozenset[str]:
         """The causes that open questions could still bring over the line, or under it."""
         fired = {firing.rule for firing in case.inference.firings}
-        up: dict[str, dict[str, int]] = {}
-        down: dict[str, dict[str, int]] = {}
+        unheard: dict[str, dict[str, list[int]]] = {cause: {} for cause in case.weighed}
         for rule in self._evidence:
             if rule.id not in fired and self._may_fire(rule, case):
                 for cause, db in rule.weighs:
-                    best = (up if db > 0 else down).setdefault(cause, {})
-                    if abs(db) > abs(best.get(rule.group, 0)):
-                        best[rule.group] = db
+                    unheard[cause].setdefault(rule.group, []).append(db)
         return frozenset(
-            cause
-            for cause, weighed in case.weighed.items()
-            if (
-                weighed.db
-                < self._threshold_db
-                <= weighed.db + sum(up.get(cause, {}).values()) + _slack(weighed)
-            )
-            or (
-                weighed.db
-                >= self._threshold_db
-                > weighed.db + sum(down.get(cause, {}).values()) - _slack(weighed)
-            )
+            cause for cause, weighed in case.weighed.items() if self._may_cross(weighed, unheard[cause])
         )
+
+    def _may_cross(self, weighed: Weighed, unheard: Mapping[str, list[int]]) -> bool:
+        """Whether what each evidence group may still come to could carry the cause across the line."""
+        heard: dict[str, list[Evidence]] = {}
+        for evidence in weighed.evidence:
+            heard.setdefault(evidence.group, []).append(evidence)
+        low = high = weighed.prior_db
+        for group in heard.keys() | unheard.keys():
+            may_be = self._may_come_to(heard.get(group, []), unheard.get(group, []))
+            low, high = low + min(may_be), high + max(may_be)
+        return low < self._threshold_db <= high
+
+    def _may_come_to(self, heard: list[Evidence], unheard: list[int]) -> list[int]:
+        """The weights that may count for a group: a louder voice yet unheard, and if the one that counts
+        may fall silent (its rule has an "unless") any other, or none."""
+        now = next((evidence for evidence in heard if evidence.counted), None)
+        if now is None:
+            return [0, *unheard]
+        if now.rule in self._revocable:
+            return [0, *(evidence.db for evidence in heard), *unheard]
+        return [now.db, *(db for db in unheard if abs(db) >= abs(now.db))]
 
     def _may_fire(self, rule: Rule, case: Case) -> bool:
         return not any(self._is_settled_against(condition, case) for condition in rule.when)
@@ -225,13 +234,28 @@ class Planner:
         return fact.origin == "asked" and fact.name in case.closed
 
 
+def _is_open(weighed: Mapping[str, Weighed], cause: str, found: tuple[str, ...], likely_from: float) -> bool:
+    """Whether a cause is still worth a question beside those found."""
+    each = weighed[cause]
+    if cause in found or _was_spoken_of(each):
+        return True
+    return probability(unexplained_db(each, (weighed[name] for name in found))) >= likely_from
+
+
 def _was_spoken_of(weighed: Weighed) -> bool:
     return any(evidence.group == SPOKEN_OF for evidence in weighed.evidence)
 
 
-def _slack(weighed: Weighed) -> int:
-    """What the cause could gain if its counted evidence of either sign were overruled."""
-    return max((abs(evidence.db) for evidence in weighed.evidence if evidence.counted), default=0)
+def _revocable(rules: Iterable[Rule]) -> frozenset[str]:
+    """The rules that may fire no longer once more is known: those with an "unless" behind them."""
+    rules = tuple(rules)
+    found: set[str] = {rule.id for rule in rules if rule.unless}
+    while True:
+        shaky = {fact for rule in rules if rule.id in found for fact in rule.concludes}
+        more = {rule.id for rule in rules if any(c.fact in shaky for c in rule.when)} - found
+        if not more:
+            return frozenset(found)
+        found |= more
 
 
 def _holds(condition: Condition, value: Scalar) -> bool:

@@ -97,7 +97,8 @@ class Standing:
 class Turn:
     """One turn as it is kept. JSON text: `said` (the message; None if it was refused),
     `understood` (facts taken from it), `fired` (ids of the rules that fired), `reply` (the
-    answer's line). `rules` is the digest of the rule base, `at` the clock used (ISO 8601)."""
+    answer's line), `changed` (what the turn changed). `rules` is the digest of the rule base, `at` the
+    clock used (ISO 8601)."""
 
     chat: str
     id: str | None
@@ -107,6 +108,7 @@ class Turn:
     fired: str
     reply: str
     rules: str
+    changed: str = "{}"
 
 
 def default_path() -> Path:

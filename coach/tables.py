@@ -44,8 +44,15 @@ STEPS: dict[str, tuple[str, ...]] = {
         "CREATE TABLE authors (boat TEXT NOT NULL, turn TEXT NOT NULL, person TEXT NOT NULL,"
         " PRIMARY KEY (boat, turn)) STRICT",
     ),
+    "0004-trips": (
+        # what a turn changed, so that the log can leave out what was taken back
+        "ALTER TABLE turns ADD COLUMN changed TEXT NOT NULL DEFAULT '{}'",
+        # where a boat is from a time on, rounded
+        "CREATE TABLE places (boat TEXT NOT NULL, at TEXT NOT NULL, name TEXT NOT NULL, lat_deg REAL,"
+        " lon_deg REAL, PRIMARY KEY (boat, at)) STRICT",
+    ),
 }
 """Statements by the name of the step; a step never changes once it was released."""
 
-OF_A_BOAT = ("due", "codes", "crew", "aboard", "counts", "authors")
+OF_A_BOAT = ("due", "codes", "crew", "aboard", "counts", "authors", "places")
 """The tables whose rows go when a boat is forgotten."""

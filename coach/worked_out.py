@@ -26,6 +26,8 @@ from coach.model import Fact, Scalar
 
 LAMPS = ("left", "right")
 COUNTED_MIN = 10.0
+_LARGEST = 1e15
+"""As far as inference takes numbers."""
 _ABOVE = ("boat", "anchor_line")
 
 Function = Callable[..., Scalar | None]
@@ -314,7 +316,7 @@ class Figures:
             known.pop(each.gives, None)
             if all(need in known for need in each.needs):
                 value = each.function(**self._arguments(each, known, now))
-                if value is not None:
+                if value is not None and not _is_beyond_sense(value):
                     # rounded, so that 4.7 - 3.2 meets "at least 1.5"
                     known[each.gives] = round(value, 9) if isinstance(value, float) else value
         return known
@@ -336,6 +338,11 @@ class Figures:
             if each.gives not in names and reached & {*each.needs, *each.uses}:
                 reached.add(each.gives)
                 yield each
+
+
+def _is_beyond_sense(value: Scalar) -> bool:
+    """Whether no rule can be asked about the figure: a ratio to next to nothing, say."""
+    return isinstance(value, float) and not abs(value) <= _LARGEST
 
 
 def _sums(declared: set[str]) -> Iterable[Sum]:

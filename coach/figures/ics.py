@@ -8,13 +8,14 @@ from datetime import UTC, datetime
 from coach.figures.nights import Night, Window
 
 
-def _escaped(text: str) -> str:
+def escaped(text: str) -> str:
+    """A text as the value of a property: RFC 5545, 3.3.11 (MEMORY)."""
     for sign, told in (("\\", "\\\\"), (";", "\\;"), (",", "\\,"), ("\n", "\\n")):
         text = text.replace(sign, told)
     return text
 
 
-def _folded(line: str) -> Iterator[str]:
+def folded(line: str) -> Iterator[str]:
     """Lines of at most 75 octets; those that go on begin with a blank. Never within a character."""
     part = ""
     for sign in line:
@@ -25,7 +26,8 @@ def _folded(line: str) -> Iterator[str]:
     yield part
 
 
-def _utc(at: datetime) -> str:
+def utc(at: datetime) -> str:
+    """An aware time in the form of a calendar file."""
     return at.astimezone(UTC).strftime("%Y%m%dT%H%M%SZ")
 
 
@@ -38,12 +40,12 @@ def _event(night: Night, number: int, window: Window, *, place: str, made_at: da
     return [
         "BEGIN:VEVENT",
         f"UID:{night.on:%Y%m%d}-{number}-{hash_of(place):08x}@lampcoach",
-        f"DTSTAMP:{_utc(made_at)}",
-        f"DTSTART:{_utc(window.start)}",
-        f"DTEND:{_utc(window.end)}",
-        f"SUMMARY:{_escaped(f'Dark ebb, {window.hours:.1f} h')}",
-        f"LOCATION:{_escaped(place)}",
-        f"DESCRIPTION:{_escaped(told)}",
+        f"DTSTAMP:{utc(made_at)}",
+        f"DTSTART:{utc(window.start)}",
+        f"DTEND:{utc(window.end)}",
+        f"SUMMARY:{escaped(f'Dark ebb, {window.hours:.1f} h')}",
+        f"LOCATION:{escaped(place)}",
+        f"DESCRIPTION:{escaped(told)}",
         "END:VEVENT",
     ]
 
@@ -69,4 +71,4 @@ def calendar(nights: Iterable[Night], *, place: str, made_at: datetime) -> str:
         for number, window in enumerate(night.windows, 1):
             lines += _event(night, number, window, place=place, made_at=made_at)
     lines.append("END:VCALENDAR")
-    return "".join(f"{part}\r\n" for line in lines for part in _folded(line))
+    return "".join(f"{part}\r\n" for line in lines for part in folded(line))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from pathlib import Path
 
 from coach.consultation import OPEN
@@ -18,30 +18,31 @@ def coverage(played: Sequence[Played], book: Rulebook, *, folder: Path) -> Itera
         do = f"Say in {FOLDER}/ when each rule must fire and when it must not."
         yield Fault(f"{folder.name}/{FOLDER}", 1, "the folder", "there are no situations", do)
         return
+    must_fire = {name for each in played for name in each.situation.fires}
+    silent: dict[str, list[Played]] = {}
+    for each in played:
+        for name in each.situation.silent:
+            silent.setdefault(name, []).append(each)
     for name, rules in written(book).items():
         at = (f"{folder.name}/{rules[0].file}", rules[0].line, f"rule '{name}'")
-        names = {name, *(rule.id for rule in rules)}
-        if not any(names.intersection(each.situation.fires) for each in played):
+        if must_fire.isdisjoint((name, *(rule.id for rule in rules))):
             yield Fault(*at, "no situation in which it must fire", f"Add one to {FOLDER}/.")
-        if not _always_fires(rules) and not any(
-            _is_near_miss(rules, names, each, book=book) for each in played
-        ):
+        meant = [(rule, each) for rule in rules for each in _silencing(rule, name, silent)]
+        if not _always_fires(rules) and not any(_is_near_miss(*each, book) for each in meant):
             do = f"Add one to {FOLDER}/ that keeps it silent by a single condition or exception."
             yield Fault(*at, "no near miss, in which it must be silent", do)
+
+
+def _silencing(rule: Rule, entry: str, silent: Mapping[str, list[Played]]) -> list[Played]:
+    """The situations that want this rule silent, by the captain's id or by its own."""
+    return [each for name in dict.fromkeys((entry, rule.id)) for each in silent.get(name, ())]
 
 
 def _always_fires(rules: Sequence[Rule]) -> bool:
     return all(c.fact == OPEN for rule in rules for c in (*rule.when, *rule.unless))
 
 
-def _is_near_miss(rules: Sequence[Rule], names: set[str], played: Played, *, book: Rulebook) -> bool:
-    """Whether the situation keeps one of the rules silent, and only just."""
-    silent = names.intersection(played.situation.silent)
-    meant = [rule for rule in rules if rule.id in silent or silent - {each.id for each in rules}]
-    return any(_is_only_just_silent(rule, played, book) for rule in meant)
-
-
-def _is_only_just_silent(rule: Rule, played: Played, book: Rulebook) -> bool:
+def _is_near_miss(rule: Rule, played: Played, book: Rulebook) -> bool:
     """Exactly one thing stands in the way, and it is something told, not something left unsaid."""
     in_the_way = obstacles(rule, played.facts)
     if len(in_the_way) != 1:

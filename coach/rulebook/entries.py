@@ -114,6 +114,7 @@ class AskingEntry(Entry):
     found_factor: float = Field(ge=1)
     found_likely_from: float = Field(ge=0, lt=1)
     content_factor: float = Field(ge=1)
+    spoken_weight: float = Field(ge=1)
 
 
 class SafetyEntry(Entry):

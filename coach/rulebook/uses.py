@@ -5,23 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import fields
 
-from coach.consultation import WELL, WRONG
 from coach.figures.rig import Rig
 from coach.model import Fault
 from coach.rulebook.reading import CAUSES, NUMBERS
-from coach.rulebook.view import BLANK, View
+from coach.rulebook.view import BLANK, View, named_in_code
 
 LEAST_GROUPS = 3
 """A cause that fewer groups of evidence speak about hangs on one or two answers."""
-
-NUMBERS_READ = frozenset({"raise_step_ft", "look_again_min"})
-"""Numbers that the coach itself reads, beside those of the calculators."""
-
-FACTS_READ = frozenset({"tide.high_at", "tide.high_ft", "tide.low_at", "tide.low_ft", "boat.bow_hand"})
-"""Questions whose answers the coach itself reads: for the re-clip times, and for its pictures."""
-
-CONCLUSIONS_READ = frozenset({WRONG, WELL})
-"""Conclusions that the coach itself reads."""
 
 _SOFT = ("tried.", "spoken_of.")
 """What is only said in passing, or learned after advice, is no sign of its own."""
@@ -61,7 +51,7 @@ def unused_names(view: View) -> Iterator[Fault]:
 
 def conclusions(view: View) -> Iterator[Fault]:
     """Conclusions that no rule reads, told once for both lamps."""
-    read = view.read_by_rules() | CONCLUSIONS_READ
+    read = view.read_by_rules() | named_in_code()
     at: dict[tuple[str, int], list[str]] = {}
     for name, fact in view.book.facts.items():
         if fact.origin == "concluded":
@@ -81,7 +71,7 @@ def unused_numbers(view: View) -> Iterator[Fault]:
     texts = [text for rule in rules for text in (rule.because, rule.say, *rule.action, *rule.fix)]
     texts += [c.text for rule in rules for c in (*rule.when, *rule.unless)]
     used = {name for text in (*texts, *view.book.texts.values()) for name in BLANK.findall(text)}
-    used |= NUMBERS_READ | {each.name for each in fields(Rig)}
+    used |= named_in_code() | {each.name for each in fields(Rig)}
     for file in NUMBERS:
         unused = [name for name in view.tables(file) if name not in used]
         if unused:
@@ -92,7 +82,7 @@ def unused_numbers(view: View) -> Iterator[Fault]:
 def unused_questions(view: View) -> Iterator[Fault]:
     """Questions whose answers nothing uses; they are never asked, only heard."""
     book = view.book
-    used = view.read_by_rules() | FACTS_READ
+    used = view.read_by_rules() | named_in_code()
     used |= {name for each in view.figures.sums for name in (*each.needs, *each.uses, *each.asks)}
     used |= {book.safety_check, *book.safety_singles, book.follow_up.ask, book.follow_up.catch}
     used |= {name for confirm in book.confirms for name in (confirm.ask, *(confirm.differ or ()))}

@@ -6,7 +6,7 @@ import re
 import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from functools import cached_property
+from functools import cache, cached_property
 from pathlib import Path
 
 from coach.apparatus import apparatus
@@ -18,6 +18,20 @@ from coach.worked_out import Figures
 
 BLANK = re.compile(r"\{([^{}]*)\}")
 """A slot of a rule's text, whatever stands in it."""
+
+
+_QUOTED = re.compile(r"""["']([a-z_0-9.]+)["']""")
+
+
+@cache
+def named_in_code() -> frozenset[str]:
+    """Every name that the program's own text quotes: what the calculators, pictures and the core read.
+
+    Looked up and not listed, so that nothing has to be kept in step.
+    """
+    package = Path(__file__).resolve().parent.parent
+    texts = (path.read_text(encoding="utf-8") for path in package.rglob("*.py"))
+    return frozenset(name for text in texts for name in _QUOTED.findall(text))
 
 
 @dataclass(frozen=True)

@@ -1,0 +1,1 @@
+"""Front ends: each only translates, people's words or JSON in, the core's reply out."""

@@ -1,0 +1,80 @@
+"""Replies as plain text for a terminal: no colour, no markup, any width, any encoding."""
+
+from __future__ import annotations
+
+import textwrap
+import unicodedata
+
+from coach.exchange import items
+from coach.model import Block, Question, Reply
+
+NARROWEST, WIDEST = 20, 100
+
+_ASCII = str.maketrans(
+    {"–": "-", "—": "-", "−": "-", "→": "->", "’": "'", "‘": "'", "“": '"', "”": '"', "…": "..."}
+    | {"°": " deg ", "×": "x", "·": "-", "≥": ">=", "≤": "<=", "½": " 1/2", "¼": " 1/4", "¾": " 3/4"}
+)
+
+
+def reply_text(reply: Reply, width: int) -> str:
+    """A reply as lines of at most `width` characters: hazards first, the open question last."""
+    parts = [filled(f"! {say}", width, hang=2) for _, say in reply.hazards]
+    parts += [part for block in reply.blocks if (part := _block(block, width))]
+    if reply.error:
+        parts.append(filled(reply.error[1], width))
+    if reply.ask:
+        parts.append(question_text(reply.ask, width))
+    return "\n".join(parts)
+
+
+def question_text(ask: Question, width: int) -> str:
+    """A question with what can be typed for it: a digit an option, 0 for don't know.
+
+    The unit is not added: the question's own words name it.
+    """
+    lines = [filled(ask.text, width)]
+    lines += [filled(f"{digit} {label}", width, indent=2, hang=2) for digit, label in labels(ask)]
+    return "\n".join(lines)
+
+
+def labels(ask: Question) -> list[tuple[str, str]]:
+    """What to type beside each answer. A number or a time is typed as it is."""
+    if ask.type in {"number", "time"}:
+        return [("?", "don't know")]
+    numbered = [(str(digit), label) for digit, (_, label) in enumerate(answers(ask), 1)]
+    return [*numbered, ("0", "don't know")]
+
+
+def answers(ask: Question) -> list[tuple[object, str]]:
+    """The answers of a question that has them listed, with their labels, in order."""
+    if ask.type == "bool" and not ask.options:
+        return [(True, "yes"), (False, "no")]
+    return [(option.id, option.label) for option in ask.options]
+
+
+def filled(text: str, width: int, *, indent: int = 0, hang: int = 0) -> str:
+    """The text broken into lines; later lines stand `hang` further in than the first."""
+    return textwrap.fill(text, width, initial_indent=" " * indent, subsequent_indent=" " * (indent + hang))
+
+
+def fit(text: str, encoding: str) -> str:
+    """The text with what the terminal's encoding lacks replaced by look-alikes, or by '?'."""
+    try:
+        text.encode(encoding)
+    except (UnicodeEncodeError, LookupError):
+        return text.translate(_ASCII).encode("ascii", "replace").decode()
+    return text
+
+
+def typed(line: str) -> str:
+    """A line as a person meant it: without control characters and half characters."""
+    return "".join(c for c in line if unicodedata.category(c) not in {"Cc", "Cs"}).strip()
+
+
+def _block(block: Block, width: int) -> str:
+    if block.kind == "warn":  # stands among the hazards already
+        return ""
+    text = f"- {block.text}" if block.kind == "reason" else block.text
+    lines = [filled(text, width, hang=2 if block.kind == "reason" else 0)] if text else []
+    lines += [filled(item, width, indent=2, hang=item.index(" ") + 1) for item in items(block)]
+    return "\n".join(lines)

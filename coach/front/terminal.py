@@ -1,0 +1,160 @@
+"""`coach chat`: the plain terminal chat. Text in, a message to the core, its reply as text out.
+
+Works on any terminal, at any width, and with input or output piped.
+"""
+
+from __future__ import annotations
+
+import os
+import shutil
+import sys
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+
+from coach.consult import Desk, opened
+from coach.exchange import COMMANDS, TEXT_LIMIT, Envelope, open_question
+from coach.front import render
+from coach.front.talk import local_now
+from coach.model import UNKNOWN, Message, Question
+from coach.store import Standing
+
+GREETING = (
+    "This is the lamp coach, for dipping shrimp at night. Type in your own words what is wrong, "
+    "or 'help' for what else you can type."
+)
+HELP = (
+    "Answer with a digit or in words; '?' when you don't know.",
+    "why      why I ask this, or how I came to what I said",
+    "undo     take back your last answer",
+    "summary  what I know so far and what I make of it",
+    "clear the water   what to take in, in which order, when you must get away",
+    "new      start afresh",
+    "forget   erase this chat from the disk",
+    "bye      leave; the chat is kept and goes on next time",
+)
+FAREWELL = "Bye. Keep a hand for the boat."
+TOO_LONG = f"That is more than {TEXT_LIMIT} characters. Say it shorter; nothing of it was taken."
+LEAVE = frozenset({"bye", "quit", "exit"})
+DONT_KNOW = frozenset({"?", "0"})
+
+
+@dataclass(frozen=True, slots=True)
+class Terminal:
+    """A place to type and to read. `read` gives a line, or None at the end of input."""
+
+    read: Callable[[], str | None]
+    show: Callable[[str], None]
+    width: Callable[[], int]
+    clock: Callable[[], datetime]
+
+
+def serve(chat: str, store: str | None = None, rules: Path | None = None) -> int:
+    """Chat on standard input and output until the person leaves; the exit code: 0, or 1 if nobody
+    reads on. Raises as `opened` does before the first line."""
+    try:
+        with opened(store, rules) as desk:
+            run(desk, chat, _standard())
+    except BrokenPipeError:
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())  # quiet at exit too
+        return 1
+    return 0
+
+
+def run(desk: Desk, chat: str, terminal: Terminal) -> None:
+    """Greet, say where the chat stands, and answer line by line. Ctrl-C and Ctrl-D leave."""
+    try:
+        _converse(desk, chat, terminal)
+    except KeyboardInterrupt:
+        terminal.show("")
+    _show(terminal, FAREWELL)
+
+
+def meant(text: str, ask: Question | None) -> Message:
+    """The message behind what was typed while `ask` was open.
+
+    A digit picks an option; for a number or a time it is what it says. Anything else is words.
+    """
+    word = text.casefold().strip(" .!")
+    if word in COMMANDS:
+        return Message(command=word)
+    if ask is not None and text in _picks(ask):
+        return Message(pick=_picks(ask)[text], has_pick=True)
+    return Message(text=text)
+
+
+def _picks(ask: Question) -> dict[str, object]:
+    if ask.type in {"number", "time"}:
+        return {"?": UNKNOWN}
+    listed = {str(digit): answer for digit, (answer, _) in enumerate(render.answers(ask), 1)}
+    return listed | dict.fromkeys(DONT_KNOW, UNKNOWN)
+
+
+def _converse(desk: Desk, chat: str, terminal: Terminal) -> None:
+    standing = desk.standing(chat)
+    ask = open_question(standing.reply)
+    _show(terminal, GREETING, *_resumed(standing))
+    _show_question(terminal, ask)
+    while (line := terminal.read()) is not None:
+        text = render.typed(line)
+        if text.casefold() in LEAVE:
+            return
+        ask = _answered(desk, chat, text, ask, terminal)
+
+
+def _answered(desk: Desk, chat: str, text: str, ask: Question | None, terminal: Terminal) -> Question | None:
+    """Show the answer to one line; the question that is open after it."""
+    if text.casefold() in {"", "help"} or len(text) > TEXT_LIMIT:
+        _show(terminal, *((TOO_LONG,) if len(text) > TEXT_LIMIT else HELP if text else ()))
+        _show_question(terminal, ask)
+        return ask
+    taken = desk.answer(Envelope(chat, message=meant(text, ask)), now=terminal.clock())
+    assert taken.reply is not None  # no message ids here, so no repeats
+    terminal.show(render.reply_text(taken.reply, terminal.width()))
+    return taken.reply.ask
+
+
+def _resumed(standing: Standing) -> tuple[str, ...]:
+    if standing.at is None:
+        return ()
+    when = datetime.fromisoformat(standing.at)
+    return (f"We go on where we stood on {when:%d %b %Y at %H:%M}. Type 'new' to start afresh.",)
+
+
+def _show(terminal: Terminal, *texts: str) -> None:
+    for text in texts:
+        terminal.show(render.filled(text, terminal.width()))
+
+
+def _show_question(terminal: Terminal, ask: Question | None) -> None:
+    if ask is not None:
+        terminal.show(render.question_text(ask, terminal.width()))
+
+
+def _standard() -> Terminal:
+    for stream in (sys.stdin, sys.stdout):
+        stream.reconfigure(errors="replace")  # type: ignore[union-attr]
+    is_typed = sys.stdin.isatty()
+    return Terminal(_typed_line if is_typed else _piped_line, _print, _width, local_now)
+
+
+def _typed_line() -> str | None:
+    try:
+        return input("> ")
+    except EOFError:
+        print()
+        return None
+
+
+def _piped_line() -> str | None:
+    return sys.stdin.readline() or None
+
+
+def _print(text: str) -> None:
+    print(render.fit(text, sys.stdout.encoding), flush=True)
+
+
+def _width() -> int:
+    columns = shutil.get_terminal_size().columns
+    return max(render.NARROWEST, min(render.WIDEST, columns) - 1)

@@ -1,0 +1,234 @@
+"""Which words of a text state something, and which are asked, supposed, denied or long past.
+
+Common practice of English: a question, an "if", last week's trip and a wish state nothing about now.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+from coach.language.asking import asks
+from coach.language.scan import BORDERS, HARD
+
+BlockKind = Literal["question", "if", "modal", "unsure", "elsewhere", "earlier"]
+MARKER_KINDS: tuple[BlockKind, ...] = ("if", "modal", "unsure", "elsewhere", "earlier")
+
+_CLAUSE_SIGNS = frozenset({",", ":", "—", "(", ")"})
+_CLAUSE_WORDS = BORDERS - {"since", "until", "till", "+", "plus", "&"} | {"who", "which"}
+_OPENERS = frozenset({
+    "and", "but", "so", "or", "then", "well", "ok", "okay", "hey", "hi", "hello", "um", "uh", "also",
+    "please", "coach", "though", "because", "oh", "now", "still", "anyway", "right", "listen",
+})  # fmt: skip
+Markers = Mapping[str, Sequence[tuple[tuple[str, ...], BlockKind]]]
+"""Words that make what stands by them state nothing, by their first word."""
+_BACK_TO_NOW = frozenset({"now", "tonight", "today", "currently"})
+_MODALS = frozenset({"will", "would", "should", "could", "might", "shall"})
+_ABLE = frozenset({"not", "hardly", "barely", "see", "only", "just", "still", "feel", "hear"})
+_NEGATORS = frozenset({
+    "not", "no", "never", "none", "nor", "neither", "without", "nobody", "nothing", "doubt",
+})  # fmt: skip
+_WEAK = frozenset({"hardly", "barely", "scarcely", "rarely", "seldom"})
+_NOT_NEGATING = frozenset({
+    ("not", "only"), ("not", "just"), ("no", "doubt"), ("no", "wonder"), ("not", "to"), ("no", "more"), ("not", "sure"),
+    ("no", "kidding"), ("no", "question"), ("not", "bad"), ("no", "joke"), ("without", "doubt"),
+})  # fmt: skip
+_SCOPE_ENDS = frozenset({
+    "for", "because", "due", "with", "when", "while", "that", "until", "till", "where", "from",
+})  # fmt: skip
+_LONGEST_SCOPE = 6
+_AFTER_NO = frozenset({
+    "i", "we", "you", "they", "he", "she", "it", "there", "this", "that", "my", "our", "your", "his",
+    "her", "the", "one", "both", "all",
+})  # fmt: skip
+_OPEN_NO = frozenset({"no", "nope", "nah", "yes", "yeah", "yep", "yup"})
+
+
+@dataclass(frozen=True, slots=True)
+class Block:
+    """Words that state nothing, why, and the words that say so."""
+
+    kind: BlockKind
+    start: int
+    end: int
+    trigger: range
+
+
+@dataclass(frozen=True, slots=True)
+class Frame:
+    """The clauses of a text (start, end), the clause of each word, and what states nothing."""
+
+    words: tuple[str, ...]
+    clauses: tuple[tuple[int, int], ...]
+    clause_of: tuple[int, ...]
+    blocks: tuple[Block, ...]
+
+    def blocked(self, used: Collection[int]) -> frozenset[BlockKind]:
+        """Why the words used state nothing; a reason that the words themselves contain does not count."""
+        return frozenset(
+            block.kind
+            for block in self.blocks
+            if any(block.start <= at < block.end for at in used)
+            and not any(at in used for at in block.trigger)
+        )
+
+    def negators(self, used: Collection[int]) -> tuple[int, bool]:
+        """How many words deny what the words used say, and whether one only weakens it ("hardly")."""
+        first, last = min(used), max(used)
+        clause_start = self.clauses[self.clause_of[first]][0]
+        reach = range(first - 1, max(clause_start, first - _LONGEST_SCOPE) - 1, -1)
+        before = [at for at in reach if at not in used]
+        stop = next(
+            (number for number, at in enumerate(before) if self.words[at] in _SCOPE_ENDS), len(before)
+        )
+        inside = [at for at in range(first, last) if at not in used]
+        looked = before[:stop] + inside
+        count = sum(self._denies(at) for at in looked)
+        is_weak = any(self.words[at] in _WEAK for at in looked)
+        return count or self._carried(first), is_weak
+
+    def _denies(self, at: int) -> bool:
+        return self.words[at] in _NEGATORS and self.words[at : at + 2] not in _NOT_NEGATING
+
+    def _carried(self, first: int) -> int:
+        """A "no" carried over commas: "no lightning, fog or thunder"."""
+        clause = self.clause_of[first]
+        start, end = self.clauses[clause]
+        if end - start > 4 or "or" not in self.words[start : self._list_end(clause)]:
+            return 0
+        while clause > 0 and start > 0 and self.words[start - 1] == ",":
+            clause -= 1
+            start, end = self.clauses[clause]
+            if end > start and self.words[start] in _NEGATORS:
+                return 1
+            if end - start > 3:
+                break
+        return 0
+
+    def _list_end(self, clause: int) -> int:
+        while clause + 1 < len(self.clauses):
+            end, begin = self.clauses[clause][1], self.clauses[clause + 1][0]
+            if self.words[end:begin] != (",",):
+                break
+            clause += 1
+        return self.clauses[clause][1]
+
+
+def frame(words: tuple[str, ...], glued: Collection[int], markers: Markers) -> Frame:
+    """Split words into clauses and mark what states nothing. `glued`: words that touch the one before."""
+    sentences = list(_sentences(words))
+    clauses: list[tuple[int, int]] = []
+    blocks: list[Block] = []
+    for start, end in sentences:
+        own = list(_clauses(words, start, end, glued))
+        clauses.extend(own)
+        is_asked = end < len(words) and words[end] == "?"
+        blocks.extend(_questions(words, own, is_asked))
+        blocks.extend(_marked(words, own, markers))
+    clause_of = [0] * (len(words) + 1)
+    for number, (start, end) in enumerate(clauses):
+        clause_of[start : end + 1] = [number] * (end + 1 - start)
+    return Frame(words, tuple(clauses) or ((0, 0),), tuple(clause_of), tuple(blocks))
+
+
+def _sentences(words: tuple[str, ...]) -> Iterator[tuple[int, int]]:
+    start = 0
+    for at, word in enumerate(words):
+        if word in HARD:
+            if at > start:
+                yield start, at
+            start = at + 1
+    if start < len(words):
+        yield start, len(words)
+
+
+def _clauses(
+    words: tuple[str, ...], start: int, end: int, glued: Collection[int]
+) -> Iterator[tuple[int, int]]:
+    begin = start
+    for at in range(start, end):
+        word = words[at]
+        is_dash = word == "-" and at not in glued and at + 1 not in glued
+        if word in _CLAUSE_SIGNS or is_dash:
+            if at > begin:
+                yield begin, at
+            begin = at + 1
+        elif at > begin and (word in _CLAUSE_WORDS or _is_open_no(words, begin, at)):
+            yield begin, at
+            begin = at
+    if end > begin:
+        yield begin, end
+
+
+def _is_open_no(words: tuple[str, ...], begin: int, at: int) -> bool:
+    """ "no we are dragging": the no stands by itself."""
+    return (
+        at == begin + 1
+        and words[begin] in _OPEN_NO
+        and words[at] in _AFTER_NO
+        and words[at : at + 2] != ("one", "is")
+    )
+
+
+def _first_word(words: tuple[str, ...], start: int, end: int) -> int:
+    while start < end - 1 and words[start] in _OPENERS:
+        start += 1
+    return start
+
+
+def _questions(words: tuple[str, ...], clauses: list[tuple[int, int]], is_asked: bool) -> Iterator[Block]:
+    """From the first clause that asks to the end of the sentence; else the last clause before a "?"."""
+    last = clauses[-1][1] if clauses else 0
+    for start, end in clauses:
+        first = _first_word(words, start, end)
+        if asks(words, first, is_asked):
+            yield Block("question", start, last, range(first, first + 1))
+            return
+    if is_asked and clauses:
+        start, end = clauses[-1]
+        yield Block("question", start, end, range(end, end + 1))
+
+
+def _marked(words: tuple[str, ...], clauses: list[tuple[int, int]], markers: Markers) -> Iterator[Block]:
+    for number, (start, end) in enumerate(clauses):
+        for at in range(start, end):
+            for row, kind in markers.get(words[at], ()):
+                if words[at : at + len(row)] == row and _holds(words, at, kind):
+                    trigger = range(at, at + len(row))
+                    yield _block(words, clauses, number, kind=kind, trigger=trigger)
+
+
+def _holds(words: tuple[str, ...], at: int, kind: BlockKind) -> bool:
+    """False where the marker means something else: "as if", "could see", "may be"."""
+    before = words[at - 1] if at else ""
+    after = words[at + 1] if at + 1 < len(words) else ""
+    if kind == "if":
+        return before not in ("as", "even")
+    if words[at] == "could":
+        return after not in _ABLE
+    if words[at] == "once":
+        return before not in ("at", "for", "than") and after in ("the", "it", "we", "they")
+    return True
+
+
+def _block(
+    words: tuple[str, ...],
+    clauses: list[tuple[int, int]],
+    number: int,
+    *,
+    kind: BlockKind,
+    trigger: range,
+) -> Block:
+    start, end = clauses[number]
+    sentence_end = clauses[-1][1]
+    if kind == "if":
+        opens = _first_word(words, clauses[0][0], sentence_end) >= trigger[0] - 1
+        has_modal = any(word in _MODALS for word in words[start : trigger[0]])
+        return Block(kind, start if has_modal else trigger[0], sentence_end if opens else end, trigger)
+    if kind == "elsewhere" and trigger[0] <= start + 1:
+        for later_start, later_end in clauses[number + 1 :]:
+            if words[later_start] == "but" or not _BACK_TO_NOW.isdisjoint(words[later_start:later_end]):
+                break
+            end = later_end
+    return Block(kind, start, end, trigger)

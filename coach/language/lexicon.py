@@ -1,0 +1,144 @@
+"""The words of `rules/words/`, checked and ready to be looked up."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Protocol
+
+from coach.language.clauses import Markers
+from coach.language.nodes import Part
+from coach.model import Fact, Scalar
+
+
+@dataclass(frozen=True, slots=True)
+class WordFault:
+    """One thing wrong in the word files: where, what, and what to do."""
+
+    file: str
+    phrase: str
+    wrong: str
+    do: str
+
+    def __str__(self) -> str:
+        return f"{self.file}: '{self.phrase}': {self.wrong}. {self.do}."
+
+
+class WordFaults(ValueError):  # noqa: N818  (it is a list of faults, not one error)
+    """The word files cannot be used. Carries every fault found."""
+
+    def __init__(self, faults: tuple[WordFault, ...]) -> None:
+        self.faults = faults
+        super().__init__("\n".join(str(fault) for fault in faults))
+
+
+@dataclass(frozen=True, slots=True)
+class Take:
+    """How a value is taken from a phrase: fixed, or from a slot (with sign, less another, or since)."""
+
+    value: Scalar | None = None
+    slot: str = ""
+    sign: float = 1.0
+    less: str = ""
+    is_since: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Meaning:
+    """What an entry of a word file says: facts or a hint, and the facts if it is denied.
+
+    `may_be_past`: it may be said of an earlier hour of this trip. `beats`: it stands against another
+    value of the same fact. `unless`: it is dropped if one of these facts is told too. An entry with neither facts nor
+    hint means nothing: it keeps its words from being taken for something else.
+    """
+
+    facts: tuple[tuple[str, Take], ...] = ()
+    denied: tuple[tuple[str, Take], ...] = ()
+    hint: str = ""
+    may_be_past: bool = False
+    beats: bool = False
+    unless: frozenset[str] = frozenset()
+    file: str = ""
+
+    @property
+    def is_nothing(self) -> bool:
+        """True for a false friend, which only blocks."""
+        return not (self.facts or self.hint or self.denied)
+
+
+@dataclass(frozen=True, slots=True)
+class Phrase:
+    """A phrase with its meaning. `asked`: it counts only when one of these facts was asked; `alone`:
+    only when its clause says little else."""
+
+    part: Part
+    meaning: Meaning
+    starts: frozenset[str]
+    needs: tuple[frozenset[str], ...]
+    asked: frozenset[str] | None = None
+    alone: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Together:
+    """Hints that together say something; the first that fits is taken for each fact."""
+
+    hints: frozenset[str]
+    without: frozenset[str]
+    facts: tuple[tuple[str, Take], ...]
+    file: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Answers:
+    """How people say yes, no, don't know, and take something back."""
+
+    yes: Part
+    no: Part
+    opens_yes: Part
+    opens_no: Part
+    unknown: Part
+    fine: Part
+    bad: Part
+    corrects: Part
+    takes_back: Part
+    turns: Part
+    small_talk: Part
+    lead: Part
+    zero: Part
+
+
+class Telling(Protocol):
+    """Gives the words that speak for one value of a fact only."""
+
+    def of(self, fact: str) -> Mapping[str, Scalar]:
+        """Telling words and their value."""
+
+
+@dataclass(frozen=True, slots=True)
+class Lexicon:
+    """Everything known about words. Built once by `build_lexicon`; reading never changes it."""
+
+    facts: Mapping[str, Fact]
+    phrases: tuple[Phrase, ...]
+    by_word: Mapping[str, tuple[int, ...]]
+    together: tuple[Together, ...]
+    answers: Answers
+    markers: Markers
+    others: Part
+    part_of_us: Part
+    not_theirs: frozenset[str]
+    filler: frozenset[str]
+    subject_words: Mapping[str, frozenset[str]]
+    spelling: Mapping[str, str]
+    known: frozenset[str]
+    fuzzy: Mapping[int, tuple[str, ...]]
+    opens: Mapping[str, frozenset[str]]
+    carry: Mapping[str, Part]
+    cues: Telling
+    fine_means: Mapping[str, Scalar]
+    all_of: frozenset[str]
+    any_of: frozenset[str]
+    per_minutes: Mapping[str, float]
+    starts_number: frozenset[str]
+    typos: dict[str, str] = field(default_factory=dict)

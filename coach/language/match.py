@@ -1,0 +1,135 @@
+"""Finds the phrases of the lexicon in a text; where they compete, the longer and tighter one stands."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterable, Sequence
+from dataclasses import dataclass
+
+from coach.language.lexicon import Lexicon, Phrase
+from coach.language.nodes import Part
+from coach.language.scan import GAP, NUMBER, PAUSES, SOFT, End, Held, Scan
+
+_UNSPOKEN = SOFT | PAUSES
+_SIGNS_OF_NUMBERS = frozenset({"~", "-", "+", "="})
+
+
+@dataclass(frozen=True, slots=True)
+class Match:
+    """A phrase found in words `start` to before `end`; `used` are its own words, gaps left out."""
+
+    phrase: Phrase
+    start: int
+    end: int
+    held: tuple[Held, ...]
+    used: frozenset[int]
+
+
+def number_places(scan: Scan, lexicon: Lexicon) -> tuple[int, ...]:
+    """The words a number may start at, hedges included."""
+    return tuple(
+        at
+        for at, word in enumerate(scan.words)
+        if word[0] in ".0123456789" or word in lexicon.starts_number or word in _SIGNS_OF_NUMBERS
+    )
+
+
+def find(scan: Scan, lexicon: Lexicon, topics: Collection[str]) -> list[Match]:
+    """Every phrase found; those that only answer count if one of `topics` was asked."""
+    places: dict[str, list[int]] = {}
+    for at, word in enumerate(scan.words):
+        places.setdefault(word, []).append(at)
+    numbers = number_places(scan, lexicon)
+    if numbers:
+        places[NUMBER] = list(numbers)
+    wanted: set[int] = set()
+    for word in places:
+        wanted.update(lexicon.by_word.get(word, ()))
+    found: list[Match] = []
+    for number in sorted(wanted):
+        phrase = lexicon.phrases[number]
+        if phrase.asked is not None and phrase.asked.isdisjoint(topics):
+            continue
+        if not any(need.isdisjoint(places) for need in phrase.needs):
+            found.extend(_places_of(scan, phrase, places))
+    return found
+
+
+def _places_of(scan: Scan, phrase: Phrase, places: dict[str, list[int]]) -> Iterable[Match]:
+    starts = {at for word in phrase.starts & places.keys() for at in places[word]}
+    for at in sorted(starts):
+        ends = phrase.part.ends(scan, at)
+        if ends:
+            yield max((_match(scan, phrase, at, end) for end in ends), key=_weight)
+
+
+def _match(scan: Scan, phrase: Phrase, start: int, end: End) -> Match:
+    skipped = {at for held in end[1] if held.name == GAP for at in range(held.start, held.end)}
+    used = frozenset(
+        at for at in range(start, end[0]) if at not in skipped and scan.words[at] not in _UNSPOKEN
+    )
+    return Match(phrase, start, end[0], end[1], used or frozenset({start}))
+
+
+def _weight(match: Match) -> tuple[int, int]:
+    return len(match.used), -(match.end - match.start)
+
+
+def choose(found: Sequence[Match]) -> list[Match]:
+    """The matches that stand: none inside a longer one, none that shares words and a fact with a better,
+    none that a false friend of its own file claims."""
+    friends = [match for match in found if match.phrase.meaning.is_nothing]
+    kept: list[Match] = []
+    for match in sorted((one for one in found if not one.phrase.meaning.is_nothing), key=_rank):
+        if not any(_is_claimed(match, friend) for friend in friends) and not any(
+            _loses(match, one) for one in kept
+        ):
+            kept.append(match)
+    return sorted(kept, key=lambda one: (one.start, one.end))
+
+
+def _is_claimed(match: Match, friend: Match) -> bool:
+    """True if a false friend holds the match, or its first word, or as many of its words."""
+    if friend.phrase.meaning.file != match.phrase.meaning.file or not match.used & friend.used:
+        return False
+    if match.used <= friend.used:
+        return match.used < friend.used or match.phrase.asked is None
+    opens = friend.start < match.start and min(match.used) in friend.used
+    return not friend.used < match.used and (opens or len(match.used) <= len(friend.used))
+
+
+def _rank(match: Match) -> tuple[int, bool, int, int, int]:
+    """The longer first, then the answer to what was asked, the tighter, the one that says more."""
+    meaning = match.phrase.meaning
+    says = len(meaning.facts) - bool(meaning.hint)
+    return -len(match.used), match.phrase.asked is None, match.end - match.start, -says, match.start
+
+
+def _loses(match: Match, better: Match) -> bool:
+    if match.used == better.used:
+        is_answered = better.phrase.asked is not None and match.phrase.asked is None
+        is_hint = bool(match.phrase.meaning.hint) and not better.phrase.meaning.hint
+        return is_answered or is_hint or bool(_about(match) & _about(better))
+    if match.used < better.used:
+        return True
+    return bool(match.used & better.used) and bool(_about(match) & _about(better))
+
+
+def _about(match: Match) -> frozenset[str]:
+    meaning = match.phrase.meaning
+    names = {name for name, _ in meaning.facts} | {name for name, _ in meaning.denied}
+    return frozenset(names | ({"#" + meaning.hint} if meaning.hint else set()))
+
+
+def first_end(scan: Scan, part: Part, at: int) -> int | None:
+    """The farthest place where a part that starts at word `at` ends; None if it is not there."""
+    return max((end for end, _ in part.ends(scan, at)), default=None)
+
+
+def any_part(scan: Scan, part: Part) -> list[tuple[int, int]]:
+    """Every place (start, end) where a part is found in the text."""
+    starts = part.starts()
+    return [
+        (at, stop)
+        for at, word in enumerate(scan.words)
+        if word in starts and (stop := first_end(scan, part, at)) is not None
+    ]

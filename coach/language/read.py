@@ -1,0 +1,276 @@
+"""Reads what a boater typed: facts, don't-knows, corrections, and what was not understood.
+
+Nothing is guessed: what fits no phrase, has two meanings or lies outside a fact's range is handed
+back as not understood, and a chosen reading ("half nine") is said back.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterator, Mapping
+from dataclasses import dataclass, field, replace
+from datetime import UTC, datetime
+
+from coach.language.answers import answer
+from coach.language.clauses import Frame, frame
+from coach.language.lexicon import Lexicon
+from coach.language.match import any_part, choose, find
+from coach.language.readback import label, limits, note, quote
+from coach.language.says import Said, Statements, contradicts_later, statements
+from coach.language.scan import GAP, Held, Scan
+from coach.language.tokens import LIMIT, Text, read_words
+from coach.language.typos import repaired
+from coach.model import Fact, Scalar
+
+_LONGEST_QUOTE = 120
+_ANY_TIME = datetime(2000, 1, 1, tzinfo=UTC)
+_BEFORE_TURN = frozenset(
+    {",", ".", "!", "?", ";", "\n", "-", "—", ":", "but", "oh", "ah", "no", "well", "and"}
+)
+_BARE_NO = frozenset({"no", "nope", "nah", "well", "oh", "ah"})
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """What a text says. Times are ISO 8601 with zone; lengths ft, speeds kn, temperatures °F.
+
+    `unknown`: the asked fact, answered with a don't-know. `read_back`: sentences to say where one
+    reading was chosen among several. `not_understood`: what looked like an answer or a statement
+    and was not; empty if nothing did. `retracted`: facts taken back without a new value.
+    """
+
+    facts: Mapping[str, Scalar] = field(default_factory=dict)
+    unknown: tuple[str, ...] = ()
+    read_back: tuple[str, ...] = ()
+    not_understood: str = ""
+    retracted: tuple[str, ...] = ()
+
+
+@dataclass(slots=True)
+class _Draft:
+    """A reading in the making, over the pieces of a text that corrects itself."""
+
+    facts: dict[str, Scalar] = field(default_factory=dict)
+    notes: dict[str, str] = field(default_factory=dict)
+    is_unknown: bool = False
+    missed: list[str] = field(default_factory=list)
+    retracted: list[str] = field(default_factory=list)
+    last: str = ""
+
+
+def read(text: str, *, asked: Fact | None, lexicon: Lexicon, now: datetime) -> Reading:
+    """Read one message. `asked` is the fact of the open question, `now` the clock for times of day.
+
+    Any text is accepted; what is longer than 1,000 characters is cut, and said to be.
+    """
+    whole = _repaired(read_words(text, lexicon.spelling), lexicon)
+    draft = _Draft()
+    for piece, mark in _pieces(whole, lexicon):
+        _read_piece(piece, draft, mark=mark, asked=asked, lexicon=lexicon, now=now)
+    if whole.cut:
+        draft.missed.append(f"only the first {LIMIT} characters were read")
+    unknown = (asked.name,) if asked and draft.is_unknown and asked.name not in draft.facts else ()
+    if not draft.facts and not unknown and not draft.missed and not draft.retracted:
+        draft.missed.extend(_leftover(whole, asked, lexicon, now))
+    return Reading(
+        draft.facts, unknown, tuple(draft.notes.values()), "; ".join(draft.missed), tuple(draft.retracted)
+    )
+
+
+def is_correction(text: str, lexicon: Lexicon) -> bool:
+    """True if a text starts like taking back what was said last: "sorry, I meant 9", "no, twelve"."""
+    whole = _repaired(read_words(text, lexicon.spelling), lexicon)
+    words = whole.words
+    if any(start == 0 for start, _, _ in _marks(whole, lexicon)):
+        return True
+    at = 2 if words[1:2] == (",",) else 1
+    if words[:1] == ("no",):
+        return any(_value_at(whole, at, kind) for kind in ("length", "count", "time"))
+    return words[:1] == ("not",) and any(_value_at(whole, 1, kind) for kind in ("length", "count", "time"))
+
+
+def _value_at(text: Text, at: int, kind: str) -> bool:
+    return at < len(text.words) and Scan(text, text.words, _ANY_TIME).value(kind, at) is not None
+
+
+def _repaired(text: Text, lexicon: Lexicon) -> Text:
+    words = repaired(text.words, lexicon)
+    return text if words is text.words else replace(text, words=words)
+
+
+# --- pieces of a text that corrects itself ------------------------------------------------------
+
+
+def _pieces(text: Text, lexicon: Lexicon) -> Iterator[tuple[Text, str]]:
+    """The pieces between corrections, each with what stood before it: "", "corrects", "takes_back"."""
+    begin, kind = 0, ""
+    for start, end, mark in _marks(text, lexicon):
+        if start < begin:
+            continue
+        yield _slice(text, begin, start), kind
+        begin, kind = end, mark
+    yield (_slice(text, begin, len(text.words)) if begin else text), kind
+
+
+def _marks(text: Text, lexicon: Lexicon) -> list[tuple[int, int, str]]:
+    """Where a text takes something back or corrects itself, in order."""
+    scan = Scan(text, text.words, _ANY_TIME)
+    found = [(*place, "takes_back") for place in any_part(scan, lexicon.answers.takes_back)]
+    found += [(*place, "corrects") for place in any_part(scan, lexicon.answers.corrects)]
+    found += [
+        (start, end, "corrects")
+        for start, end in any_part(scan, lexicon.answers.turns)
+        if _is_turn(text.words, start, end)
+    ]
+    return sorted(found, key=lambda mark: (mark[0], -mark[1]))
+
+
+def _is_turn(words: tuple[str, ...], start: int, end: int) -> bool:
+    """A turn stands at the start of a clause; a bare "no" must also be all of it, and not the first."""
+    before = words[start - 1] if start else ","
+    if before not in _BEFORE_TURN:
+        return False
+    if _BARE_NO.issuperset(words[start:end]):
+        return start > 0 and end < len(words) and words[end] == ","
+    return True
+
+
+def _slice(text: Text, start: int, end: int) -> Text:
+    return replace(
+        text, words=text.words[start:end], starts=text.starts[start:end], ends=text.ends[start:end]
+    )
+
+
+# --- one piece -----------------------------------------------------------------------------------
+
+
+def _read_piece(
+    piece: Text, draft: _Draft, *, mark: str, asked: Fact | None, lexicon: Lexicon, now: datetime
+) -> None:
+    before = draft.last or (asked.name if asked else "")
+    if mark == "takes_back":
+        draft.facts.pop(before, None)
+        draft.notes.pop(before, None)
+    if any(word[0].isalnum() for word in piece.words):
+        corrected = lexicon.facts.get(draft.last) if mark else None
+        _read_words(piece, draft, asked=(corrected, asked), lexicon=lexicon, now=now)
+    if mark == "takes_back" and before and before not in draft.facts:
+        draft.retracted.append(before)
+        draft.last = ""
+
+
+def _read_words(
+    piece: Text, draft: _Draft, *, asked: tuple[Fact | None, Fact | None], lexicon: Lexicon, now: datetime
+) -> None:
+    scan = Scan(piece, piece.words, now)
+    glued = frozenset(at for at in range(len(piece.words)) if piece.is_glued(at))
+    clauses = frame(piece.words, glued, lexicon.markers)
+    topics = frozenset(fact.name for fact in asked if fact is not None)
+    stated = _stated(scan, clauses, lexicon, topics)
+    facts = _settled(stated, clauses, lexicon, draft)
+    hinted = _together(stated.hints.keys(), lexicon)
+    taken: set[int] = set()
+    for fact in dict.fromkeys(asked):
+        if fact is None or fact.name in facts or fact.name in hinted:
+            continue
+        found = answer(scan, clauses, fact, lexicon=lexicon, taken=stated.used)
+        if found.value is not None:
+            facts[fact.name] = (found.value, (found.held,) if found.held else ())
+            if found.is_guess:
+                draft.notes[fact.name] = f"I took that as {label(fact, found.value)}."
+            taken = set(range(found.held.start, found.held.end)) if found.held else taken
+            break
+        draft.is_unknown = draft.is_unknown or (found.is_unknown and fact is asked[1])
+    taken |= {at for one in stated.said if one.match.phrase.asked for at in one.match.used}
+    answered = {clauses.clause_of[at] for at in taken}
+    free = [
+        hint
+        for hint, used in stated.hints.items()
+        if answered.isdisjoint(clauses.clause_of[at] for at in used)
+    ]
+    for name, value in _together(free, lexicon).items():
+        facts.setdefault(name, (value, ()))
+    for name, (value, held) in facts.items():
+        _take(draft, lexicon.facts[name], value, held, scan)
+
+
+def _stated(scan: Scan, clauses: Frame, lexicon: Lexicon, topics: frozenset[str]) -> Statements:
+    stated = statements(choose(find(scan, lexicon, topics)), scan, clauses, lexicon=lexicon, topics=topics)
+    told = {one.fact for one in stated.said}
+    opened = frozenset().union(*(lexicon.opens.get(name, frozenset()) for name in told - topics))
+    if len(clauses.clauses) < 2:
+        return stated
+    named = {name for name, part in lexicon.carry.items() if any_part(scan, part)}
+    more = (stated.denied | opened | named) - topics - told
+    if not more:
+        return stated
+    topics = topics | more
+    return statements(choose(find(scan, lexicon, topics)), scan, clauses, lexicon=lexicon, topics=topics)
+
+
+def _settled(
+    stated: Statements, clauses: Frame, lexicon: Lexicon, draft: _Draft
+) -> dict[str, tuple[Scalar, tuple[Held, ...]]]:
+    """One value for each fact; those stated with two values are reported and left out."""
+    by_fact: dict[str, list[Said]] = {}
+    for one in stated.said:
+        by_fact.setdefault(one.fact, []).append(one)
+    facts: dict[str, tuple[Scalar, tuple[Held, ...]]] = {}
+    for name, several in by_fact.items():
+        best = _one_of(several, clauses, lexicon)
+        if best is None:
+            draft.missed.append(f"two answers about {lexicon.facts[name].says}")
+        else:
+            facts[name] = (best.value, best.held)
+    return facts
+
+
+def _together(hints: Collection[str], lexicon: Lexicon) -> dict[str, Scalar]:
+    """What hints say together: for each fact the first rule that fits."""
+    facts: dict[str, Scalar] = {}
+    for rule in lexicon.together:
+        if rule.hints <= set(hints) and not rule.without & set(hints):
+            for name, take in rule.facts:
+                if take.value is not None:
+                    facts.setdefault(name, take.value)
+    return facts
+
+
+def _one_of(several: list[Said], clauses: Frame, lexicon: Lexicon) -> Said | None:
+    """The statement that holds among several about one fact; None if none clearly does."""
+    first = several[0]
+    if all(one.value == first.value for one in several):
+        return first
+    for chosen in ([one for one in several if one.beats], [one for one in several if one.is_now]):
+        if chosen and all(one.value == chosen[0].value for one in chosen):
+            return chosen[0]
+    for names, value in ((lexicon.all_of, False), (lexicon.any_of, True)):
+        if first.fact in names:
+            return next(one for one in several if one.value is value)
+    last = several[-1]
+    earlier = max(one.at for one in several if one.value != last.value)
+    return last if contradicts_later(clauses, earlier, last.at) else None
+
+
+def _take(draft: _Draft, fact: Fact, value: Scalar, held: tuple[Held, ...], scan: Scan) -> None:
+    slots = [one for one in held if one.name != GAP or one.value is not None]
+    if isinstance(value, float) and fact.range and not fact.range[0] <= value <= fact.range[1]:
+        said = quote(scan.text, slots) or f"{value:g}"
+        draft.missed.append(f'"{said}": {fact.says} may be {limits(fact)}')
+        return
+    draft.facts[fact.name] = value
+    draft.last = fact.name
+    chosen = note(fact, value, slots, scan)
+    if chosen:
+        draft.notes[fact.name] = chosen
+
+
+def _leftover(whole: Text, asked: Fact | None, lexicon: Lexicon, now: datetime) -> list[str]:
+    """The text, if it looks like an answer or a statement: not for a question, thanks or a greeting."""
+    scan = Scan(whole, whole.words, now)
+    clauses = frame(whole.words, frozenset(), lexicon.markers)
+    said = [word for word in whole.words if word[0].isalnum()]
+    if not said or any(start == 0 for start, _ in any_part(scan, lexicon.answers.small_talk)):
+        return []
+    if all("question" in clauses.blocked(range(start, end)) for start, end in clauses.clauses):
+        return []
+    return [whole.said.strip()[:_LONGEST_QUOTE]] if asked is not None or len(said) > 1 else []

@@ -1,0 +1,221 @@
+"""What the phrases found in a text state: facts and hints, after denial, doubt and other people's affairs."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterable, Mapping
+from dataclasses import dataclass
+from datetime import UTC, datetime
+
+from coach.language.clauses import Frame
+from coach.language.clock import Clock, moment
+from coach.language.lexicon import Lexicon, Take
+from coach.language.match import Match, first_end
+from coach.language.nodes import Part
+from coach.language.quantities import Quantity
+from coach.language.scan import Held, Scan
+from coach.model import Fact, Scalar
+
+_NOW_WORDS = frozenset({"now", "tonight", "currently", "presently"})
+_MOST_STRANGE = 3
+_TURNS = frozenset({"but", "then", "now", "though"})
+
+
+@dataclass(frozen=True, slots=True)
+class Said:
+    """A fact stated: its value, where, what the slots held, and whether it was said of right now."""
+
+    fact: str
+    value: Scalar
+    at: int
+    held: tuple[Held, ...]
+    is_now: bool
+    beats: bool
+    match: Match
+
+
+@dataclass(frozen=True, slots=True)
+class Statements:
+    """All facts and hints stated, the words taken, and the facts that were spoken of without a value."""
+
+    said: tuple[Said, ...]
+    hints: Mapping[str, frozenset[int]]
+    used: frozenset[int]
+    denied: frozenset[str]
+
+
+def statements(
+    matches: Iterable[Match], scan: Scan, frame: Frame, *, lexicon: Lexicon, topics: Collection[str]
+) -> Statements:
+    """Turn matches into statements. `topics`: facts asked or just denied, whose short answers count."""
+    listed = list(matches)
+    theirs = _speaking_of(lexicon.others, scan, frame)
+    partly = _speaking_of(lexicon.part_of_us, scan, frame)
+    told = {name for match in listed for name, _ in match.phrase.meaning.facts}
+    said: list[Said] = []
+    hints: dict[str, frozenset[int]] = {}
+    used: set[int] = set()
+    denied: set[str] = set()
+    for match in listed:
+        meaning = match.phrase.meaning
+        if match.phrase.alone and not _stands_alone(
+            match, listed, scan, frame, lexicon=lexicon, topics=topics
+        ):
+            continue
+        if (
+            _is_theirs(match, frame, theirs, lexicon)
+            or _states_nothing(match, frame)
+            or meaning.unless & told
+        ):
+            continue
+        if meaning.hint and _is_in(match, frame, partly):
+            continue
+        if not meaning.hint:
+            used |= match.used
+        count, is_weak = _denials(match, frame)
+        takes = meaning.facts if not count else (meaning.denied if count == 1 else ())
+        if is_weak:
+            continue
+        denied.update(name for name, _ in meaning.facts if count)
+        if meaning.hint and not count:
+            hints[meaning.hint] = match.used
+        said.extend(_said(match, takes, scan.now, frame, lexicon.facts))
+    return Statements(tuple(said), hints, frozenset(used), frozenset(denied))
+
+
+def _stands_alone(
+    match: Match, listed: list[Match], scan: Scan, frame: Frame, *, lexicon: Lexicon, topics: Collection[str]
+) -> bool:
+    """A short answer counts if no other phrase uses its words and little else is said with it."""
+    others = [other for other in listed if other is not match and not other.phrase.meaning.hint]
+    if any(other.used & match.used and not other.phrase.alone for other in others):
+        return False
+    taken = frozenset().union(*(other.used for other in others))
+    about = [*topics, *(name for name, _ in match.phrase.meaning.facts)]
+    return answers_alone(match.used, taken, scan, frame, lexicon=lexicon, topics=about)
+
+
+def _denials(match: Match, frame: Frame) -> tuple[int, bool]:
+    count, is_weak = frame.negators(match.used)
+    if count == 0 and _denied_after(frame, match):
+        count = 1
+    return count, is_weak
+
+
+def _denied_after(frame: Frame, match: Match) -> bool:
+    """ "lightning: none", "dragging? no": a bare no that follows."""
+    at = match.end
+    words = frame.words
+    while at < len(words) and words[at] in (":", "?", "-", "="):
+        at += 1
+    if at >= len(words) or words[at] not in ("no", "none", "nope", "negative", "nil", "not"):
+        return False
+    ends_there = at + 1 >= len(words) or words[at + 1] in (",", ".", ";", "!", "\n", "and")
+    return ends_there and (at > match.end or words[at] != "no")
+
+
+def _states_nothing(match: Match, frame: Frame) -> bool:
+    kinds = set(frame.blocked(match.used))
+    if match.phrase.meaning.may_be_past:
+        kinds.discard("earlier")
+    if match.phrase.asked is not None:
+        kinds -= {"modal", "unsure"}
+    if "question" in kinds and _answers_itself(match, frame):
+        kinds.discard("question")
+    return bool(kinds)
+
+
+def _answers_itself(match: Match, frame: Frame) -> bool:
+    after = frame.words[match.end : match.end + 2]
+    return after[:1] == ("?",) and after[1:] in (("no",), ("none",), ("nope",), ("yes",), ("yep",))
+
+
+def _speaking_of(part: Part, scan: Scan, frame: Frame) -> list[tuple[int, frozenset[int]]]:
+    """The clauses that speak of something (another boat, one end of ours), each with the words that name it."""
+    starts = part.starts()
+    return [
+        (frame.clause_of[at], frozenset(range(at, end)))
+        for at, word in enumerate(scan.words)
+        if word in starts and (end := first_end(scan, part, at)) is not None
+    ]
+
+
+def _is_theirs(
+    match: Match, frame: Frame, theirs: list[tuple[int, frozenset[int]]], lexicon: Lexicon
+) -> bool:
+    """True if the match tells of our catch in a clause whose subject is another boat."""
+    meaning = match.phrase.meaning
+    is_ours = bool(meaning.hint) or any(name in lexicon.not_theirs for name, _ in meaning.facts)
+    return is_ours and _is_in(match, frame, theirs)
+
+
+def _is_in(match: Match, frame: Frame, spoken_of: list[tuple[int, frozenset[int]]]) -> bool:
+    clauses = {frame.clause_of[at] for at in match.used}
+    return any(clause in clauses and not names & match.used for clause, names in spoken_of)
+
+
+def answers_alone(
+    used: frozenset[int],
+    taken: Collection[int],
+    scan: Scan,
+    frame: Frame,
+    *,
+    lexicon: Lexicon,
+    topics: Collection[str],
+) -> bool:
+    """True if the clause of a short answer holds little else that could change its meaning."""
+    own = frozenset().union(*(lexicon.subject_words.get(topic, frozenset()) for topic in topics))
+    clause = frame.clause_of[min(used)]
+    start, end = frame.clauses[clause]
+    strange = 0
+    for at in range(start, min(end, len(scan.words))):
+        word = scan.words[at]
+        if at in taken or at in used or word in lexicon.filler or word in own or not word[0].isalnum():
+            continue
+        strange += 1 if word in lexicon.known else 2
+    return strange <= min(len(used) - 1, _MOST_STRANGE)
+
+
+def _said(
+    match: Match, takes: Iterable[tuple[str, Take]], now: datetime, frame: Frame, facts: Mapping[str, Fact]
+) -> Iterable[Said]:
+    start, end = frame.clauses[frame.clause_of[min(match.used)]]
+    is_now = not _NOW_WORDS.isdisjoint(frame.words[start:end])
+    for name, take in takes:
+        value = value_of(take, match.held, now, facts[name])
+        if value is not None:
+            yield Said(name, value, min(match.used), match.held, is_now, match.phrase.meaning.beats, match)
+
+
+def value_of(take: Take, held: tuple[Held, ...], now: datetime, fact: Fact) -> Scalar | None:
+    """The value a phrase gives a fact: fixed, or read from its slots."""
+    if take.value is not None:
+        return take.value
+    by_name = {one.name: one.value for one in held}
+    value = by_name.get(take.slot)
+    if isinstance(value, Clock):
+        return _time_value(value, now, fact, is_since=take.is_since)
+    if not isinstance(value, Quantity):
+        return None
+    less = by_name.get(take.less) if take.less else None
+    number = value.value - (less.value if isinstance(less, Quantity) else 0.0)
+    return take.sign * number + 0.0
+
+
+def _time_value(value: Clock, now: datetime, fact: Fact, *, is_since: bool) -> Scalar | None:
+    if fact.type == "time":
+        return moment(value, now).isoformat()
+    if not is_since:
+        return None
+    return minutes_since(value, now)
+
+
+def minutes_since(value: Clock, now: datetime) -> float:
+    """Whole minutes from the last such moment to now, never below 0."""
+    then = moment(value, now, "past")
+    now = now if now.tzinfo is not None else now.replace(tzinfo=UTC)
+    return float(max(0, round((now - then).total_seconds() / 60)))
+
+
+def contradicts_later(frame: Frame, first: int, second: int) -> bool:
+    """True if a "but", "then" or "now" stands between two statements, so that the later one holds."""
+    return not _TURNS.isdisjoint(frame.words[first:second])

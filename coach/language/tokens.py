@@ -1,0 +1,137 @@
+"""From what a person typed to plain lower-case words and signs, with their places in the text."""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+LIMIT = 1000
+"""Longest text that is read, in characters; the rest is cut off and said to be."""
+
+_SAME_SIGN = str.maketrans(
+    {
+        **dict.fromkeys("’‘´`′ʼ＇ʹ", "'"),
+        **dict.fromkeys("“”„″〃＂", '"'),
+        **dict.fromkeys("–−‒‑‐", "-"),
+        **dict.fromkeys("º˚", "°"),
+        **dict.fromkeys("👍✅👌", "\x01"),
+        **dict.fromkeys("👎❌", "\x02"),
+        **dict.fromkeys("🤷", "\x03"),
+    }
+)
+_SIGN_WORDS = {"\x01": " yes ", "\x02": " no ", "\x03": " dunno "}
+_VULGAR = re.compile(r"(?<=\d)\s*(?=[¼-¾⅐-⅞])")
+_NO_LONGER = re.compile(r"\bno longer\b", re.IGNORECASE)
+_MERIDIEM = re.compile(r"(?<![^\W\d_])([ap])\.\s?m\.?(?![^\W\d_])", re.IGNORECASE)
+_ABBREVIATION = re.compile(
+    r"\b(ft|in|min|mins|hrs?|kts?|kn|deg|approx|yds?)\.(?=\s+[^\W\d_A-Z])", re.IGNORECASE
+)
+_TOKEN = re.compile(
+    r"(?P<ordinal>[0-9]+(?:st|nd|rd|th)(?![^\W\d_]))"
+    r"|(?P<number>[0-9]+(?:[.,][0-9]+)*|(?<![0-9.])\.[0-9]+)"
+    r"|(?P<word>[^\W\d_]+(?:'[^\W\d_]+)*)"
+    r"|(?P<dots>\.{2,})"
+    r"|(?P<sign>''|[,.;:!?\-—/%°'\"=~+&()\n])",
+    re.IGNORECASE,
+)
+_ORDINALS = {"1st": "first", "2nd": "second", "3rd": "third", "4th": "fourth", "5th": "fifth"}
+_WHOLE = {
+    "can't": "can not", "cannot": "can not", "cant": "can not", "won't": "will not", "wont": "will not",
+    "shan't": "shall not", "ain't": "is not", "aint": "is not", "let's": "let us", "lets": "let us",
+    "dont": "do not", "doesnt": "does not", "didnt": "did not", "isnt": "is not", "arent": "are not",
+    "wasnt": "was not", "werent": "were not", "havent": "have not", "hasnt": "has not", "hadnt": "had not",
+    "couldnt": "could not", "wouldnt": "would not", "shouldnt": "should not", "im": "i am", "ive": "i have",
+    "weve": "we have", "theyve": "they have", "youve": "you have", "theyre": "they are", "youre": "you are",
+    "its": "it is", "it's": "it is", "theres": "there is", "thats": "that is", "whats": "what is",
+    "hes": "he is", "shes": "she is", "o'clock": "oclock", "dunno": "dunno", "gonna": "going to",
+    "gotta": "got to", "wanna": "want to", "kinda": "kind of", "sorta": "sort of", "lotta": "lot of",
+    "coupla": "couple of", "y'all": "you all", "yall": "you all", "c'mon": "come on", "'em": "them",
+    "metre": "meter", "metres": "meters", "centimetre": "centimeter", "centimetres": "centimeters",
+    "millimetre": "millimeter", "millimetres": "millimeters", "kilometre": "kilometers",
+    "kilometres": "kilometers", "kilometer": "kilometers",
+}  # fmt: skip
+_ENDINGS = {"n't": "not", "'s": "is", "'m": "am", "'re": "are", "'ve": "have", "'ll": "will", "'d": "had"}
+
+
+@dataclass(frozen=True, slots=True)
+class Text:
+    """A text as words. `starts` and `ends` are places in `said`; expanded words have no width."""
+
+    said: str
+    words: tuple[str, ...]
+    starts: tuple[int, ...]
+    ends: tuple[int, ...]
+    cut: bool
+
+    def is_glued(self, index: int) -> bool:
+        """True when no space stands between this word and the one before it."""
+        return 0 < index < len(self.words) and self.starts[index] == self.ends[index - 1]
+
+    def quote(self, start: int, end: int) -> str:
+        """The text from word `start` to before word `end`, as typed."""
+        if start >= end:
+            return ""
+        return self.said[self.starts[start] : self.ends[end - 1]].strip()
+
+
+def read_words(said: str, spelling: Mapping[str, str]) -> Text:
+    """Split a text into words and signs; never fails. `spelling` maps a word to its usual form(s)."""
+    cut = len(said) > LIMIT
+    plain = _plain(said[:LIMIT])
+    words: list[str] = []
+    starts: list[int] = []
+    ends: list[int] = []
+    for found in _TOKEN.finditer(plain):
+        start, end = found.span()
+        for part in _parts(found.group(), found.lastgroup or "", spelling):
+            words.append(part)
+            starts.append(start)
+            ends.append(end)
+            start = end
+    return Text(plain, tuple(words), tuple(starts), tuple(ends), cut)
+
+
+def plain_words(said: str, spelling: Mapping[str, str]) -> tuple[str, ...]:
+    """The words of a short phrase, in the same form as `read_words` gives them."""
+    return read_words(said, spelling).words
+
+
+def is_plain(word: str, spelling: Mapping[str, str]) -> bool:
+    """True if a word of small letters stands for itself."""
+    return word not in spelling and word not in _WHOLE
+
+
+def _plain(said: str) -> str:
+    said = _VULGAR.sub(" ", said.translate(_SAME_SIGN))
+    said = unicodedata.normalize("NFKC", said).translate(_SAME_SIGN).replace("\u2044", "/")
+    for sign, word in _SIGN_WORDS.items():
+        said = said.replace(sign, word)
+    said = _NO_LONGER.sub("not", said)
+    said = _MERIDIEM.sub(r"\1m", said[:LIMIT])
+    return _ABBREVIATION.sub(r"\1,", said)
+
+
+def _parts(found: str, kind: str, spelling: Mapping[str, str]) -> tuple[str, ...]:
+    if kind == "word":
+        return _word_parts(found.lower(), spelling)
+    if kind == "ordinal":
+        found = found.lower()
+        return (_ORDINALS.get(found, found),)
+    if kind == "dots":
+        return (",",)
+    return ('"',) if found == "''" else (found,)
+
+
+def _word_parts(word: str, spelling: Mapping[str, str]) -> tuple[str, ...]:
+    whole = spelling.get(word) or _WHOLE.get(word)
+    if whole is not None:
+        return tuple(whole.split())
+    if "'" in word:
+        for ending, meaning in _ENDINGS.items():
+            if word.endswith(ending) and len(word) > len(ending):
+                stem = word[: -len(ending)]
+                return (*(spelling.get(stem) or stem).split(), meaning)
+        return (word.replace("'", ""),)
+    return (word,)

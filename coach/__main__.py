@@ -85,6 +85,8 @@ def _parser() -> argparse.ArgumentParser:
 def _add_chats(commands: Any) -> None:
     chat = _command(commands, "chat", "talk with the coach in this terminal")
     chat.add_argument("--chat", default="me", metavar="NAME", help="which chat to go on with (default: me)")
+    folder = "draw each verdict into this folder, as PNG"
+    chat.add_argument("--picture", type=Path, metavar="FOLDER", help=folder)
     talk = _command(commands, "talk", "the same for programs: JSON lines in, JSON lines out")
     bot = _command(commands, "telegram", "run the coach as a Telegram bot")
     bot.add_argument("--config", type=Path, metavar="FILE", help="the bot's settings, as TOML")
@@ -96,7 +98,7 @@ def _add_chats(commands: Any) -> None:
 def _add_pages(commands: Any) -> None:
     picture = _command(commands, "picture", "the set as a picture, with the same in words")
     picture.add_argument(
-        "kind", nargs="?", choices=("plan", "side", "tide"), help="which (default: the best)"
+        "kind", nargs="?", choices=("plan", "side", "tide", "counts"), help="which (default: the best)"
     )
     _add_picture(picture)
     card = _command(commands, "card", "tonight's card: one page that needs no signal")
@@ -149,6 +151,7 @@ def _add_log_options(name: str, action: argparse.ArgumentParser) -> None:
         action.add_argument("--lat", type=float, metavar="DEGREES", help="north")
         action.add_argument("--lon", type=float, metavar="DEGREES", help="east; west is negative")
         action.add_argument("--at", metavar="TIME", help="from when on (default: now)")
+        action.add_argument("--trip", type=int, metavar="N", help="the place of that trip")
     elif name == "export":
         action.add_argument("--format", required=True, choices=("csv", "json", "ics"))
         action.add_argument("--out", type=Path, metavar="FILE", help="instead of standard output")
@@ -161,10 +164,9 @@ def _add_picture(command: argparse.ArgumentParser) -> None:
 
 def _add_chat(command: argparse.ArgumentParser, *, default: Any = "me") -> None:
     command.add_argument("--chat", default=default, metavar="NAME", help="which chat (default: me)")
-    for name, kind, says in (("--store", None, STORE_HELP), ("--rules", Path, RULES_HELP)):
-        kept = None if default == "me" else default
-        named = "PATH" if kind is None else "FOLDER"
-        command.add_argument(name, type=kind, default=kept, metavar=named, help=says)
+    kept = None if default == "me" else default
+    command.add_argument("--store", default=kept, metavar="PATH", help=STORE_HELP)
+    command.add_argument("--rules", type=Path, default=kept, metavar="FOLDER", help=RULES_HELP)
 
 
 def _add_tools(commands: Any) -> None:

@@ -111,6 +111,11 @@ class Desk:
             _log(_kind(error))
             return self._failed(envelope, ("internal", INTERNAL))
 
+    @property
+    def parts(self) -> tuple[Store, Rulebook, Infer]:
+        """What it works with, for whoever shows something beside the talk."""
+        return self._store, self._book, self._infer
+
     def standing(self, chat: str) -> Standing:
         """Where the chat stands. Raises StoreError."""
         return self._store.look(chat)

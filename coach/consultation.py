@@ -22,6 +22,7 @@ Infer = Callable[[Mapping[str, Scalar]], Inference]
 OPEN = "chat.open"
 WRONG = "something.is_wrong"
 WELL = "all.seems_well"
+LOOKS_RIGHT = "set.looks_right"
 NOTHING = "none"
 _SAME_FT = 0.5
 

@@ -11,7 +11,7 @@ from typing import Any
 
 from coach.advice import Advice, advise
 from coach.apparatus import Apparatus
-from coach.consultation import WRONG, Assessment, Infer
+from coach.consultation import LOOKS_RIGHT, WELL, WRONG, Assessment, Infer
 from coach.diagnosis import Weighed
 from coach.explain import Chains, sentences
 from coach.model import Block, Firing, Rule, Rulebook
@@ -146,7 +146,8 @@ def _blocks(
 
 def _nothing_named(found: Assessment, tools: Apparatus) -> Iterable[Block]:
     text = tools.book.texts
-    if WRONG in found.inference.facts:
+    facts = found.inference.facts
+    if WRONG in facts or not {WELL, LOOKS_RIGHT} & facts.keys():
         yield Block("action", text["cannot_tell"])
         yield Block("say", text["cannot_tell_more"])
         return

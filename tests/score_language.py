@@ -96,8 +96,8 @@ def score_lines(lines: Iterable[Mapping[str, Any]], lexicon: Lexicon, *, verbose
         kind["bad lines"] += count["wrong"] + count["invented"] > 0
         kind["right"] += count.total() == 0
         if verbose and count.total():
-            print(f"{line.get('kind')}: {line['text']!r} asked {line['asked']}\n    got {got}\n    want {line['understood']}"
-                  f"\n    not understood {reading.not_understood!r}")  # fmt: skip
+            print(f"{line.get('kind')}: {line['text']!r} asked {line['asked']}\n    got {got}")
+            print(f"    want {line['understood']}\n    not understood {reading.not_understood!r}")
     total: Counter[str] = Counter()
     for name, count in sorted(kinds.items()):
         _print_row(name, count)

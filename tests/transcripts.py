@@ -12,6 +12,7 @@ from __future__ import annotations
 
 import sys
 from datetime import datetime
+from itertools import takewhile
 from pathlib import Path
 
 from coach import dialogue, rulebook
@@ -31,7 +32,6 @@ def replay(script: str) -> str:
     lines = [line for line in script.splitlines() if not line.startswith("<")]
     out: list[str] = []
     clock: list[datetime] = []
-    place = iter(lines)
 
     def read() -> str | None:
         for line in place:
@@ -45,13 +45,11 @@ def replay(script: str) -> str:
     def show(text: str) -> None:
         out.extend(f"< {line}".rstrip() for line in text.splitlines())
 
-    heading = [line for line in lines if line.startswith("# now ")][0]
-    clock[:] = [datetime.fromisoformat(heading.removeprefix("# now ").strip())]
-    head = []
-    while lines and lines[0].startswith("#"):
-        head.append(lines.pop(0))
+    head = list(takewhile(lambda line: line.startswith("#"), lines))
     out.extend(head)
-    place = iter(lines)
+    place = iter(lines[len(head) :])
+    now = next(line for line in head if line.startswith("# now "))
+    clock[:] = [datetime.fromisoformat(now.removeprefix("# now ").strip())]
     with Store(":memory:") as store:
         desk = Desk(store, book, infer=evaluator.evaluate, step=dialogue.step)
         terminal.run(desk, "demo", terminal.Terminal(read, show, lambda: WIDTH, lambda: clock[0]))

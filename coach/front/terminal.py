@@ -15,9 +15,9 @@ from pathlib import Path
 
 from coach.consult import Desk, opened
 from coach.exchange import COMMANDS, TEXT_LIMIT, Envelope, open_question
-from coach.front import render
+from coach.front import beside, render
 from coach.front.talk import local_now
-from coach.model import UNKNOWN, Message, Question
+from coach.model import UNKNOWN, Message, Question, Reply
 from coach.store import Standing
 
 GREETING = (
@@ -30,6 +30,7 @@ HELP = (
     "undo     take back your last answer",
     "summary  what I know so far and what I make of it",
     "clear the water   what to take in, in which order, when you must get away",
+    *beside.HELP,
     "new      start afresh",
     "forget   erase this chat from the disk",
     "bye      leave; the chat is kept and goes on next time",
@@ -50,22 +51,23 @@ class Terminal:
     clock: Callable[[], datetime]
 
 
-def serve(chat: str, store: str | None = None, rules: Path | None = None) -> int:
+def serve(chat: str, store: str | None = None, rules: Path | None = None, picture: Path | None = None) -> int:
     """Chat on standard input and output until the person leaves; the exit code: 0, or 1 if nobody
-    reads on. Raises as `opened` does before the first line."""
+    reads on. Pictures go to the folder `picture`, if one is named. Raises as `opened` does before the
+    first line."""
     try:
         with opened(store, rules) as desk:
-            run(desk, chat, _standard())
+            run(desk, chat, _standard(), pictures=picture)
     except BrokenPipeError:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())  # quiet at exit too
         return 1
     return 0
 
 
-def run(desk: Desk, chat: str, terminal: Terminal) -> None:
+def run(desk: Desk, chat: str, terminal: Terminal, *, pictures: Path | None = None) -> None:
     """Greet, say where the chat stands, and answer line by line. Ctrl-C and Ctrl-D leave."""
     try:
-        _converse(desk, chat, terminal)
+        _converse(desk, chat, terminal, beside.BesideTalk(desk, chat, pictures))
     except KeyboardInterrupt:
         terminal.show("")
     _show(terminal, FAREWELL)
@@ -91,7 +93,7 @@ def _picks(ask: Question) -> dict[str, object]:
     return listed | dict.fromkeys(DONT_KNOW, UNKNOWN)
 
 
-def _converse(desk: Desk, chat: str, terminal: Terminal) -> None:
+def _converse(desk: Desk, chat: str, terminal: Terminal, pages: beside.BesideTalk) -> None:
     standing = desk.standing(chat)
     ask = open_question(standing.reply)
     _show(terminal, GREETING, *_resumed(standing))
@@ -100,19 +102,42 @@ def _converse(desk: Desk, chat: str, terminal: Terminal) -> None:
         text = render.typed(line)
         if text.casefold() in LEAVE:
             return
-        ask = _answered(desk, chat, text, ask, terminal)
+        lines = _beside(pages, text, terminal)
+        if lines is not None:
+            _show(terminal, *lines)
+            _show_question(terminal, ask)
+            continue
+        reply = _answered(desk, chat, text, ask, terminal)
+        ask = ask if reply is None else reply.ask
+        if reply is not None and reply.verdict is not None:
+            _show(terminal, *_drawn(pages, terminal))
 
 
-def _answered(desk: Desk, chat: str, text: str, ask: Question | None, terminal: Terminal) -> Question | None:
-    """Show the answer to one line; the question that is open after it."""
+def _beside(pages: beside.BesideTalk, text: str, terminal: Terminal) -> tuple[str, ...] | None:
+    """What is shown beside the talk; a store or a file that cannot be used is said, and the talk goes on."""
+    try:
+        return pages.asked(text, now=terminal.clock())
+    except (OSError, ValueError) as wrong:
+        return tuple(str(wrong).splitlines())
+
+
+def _answered(desk: Desk, chat: str, text: str, ask: Question | None, terminal: Terminal) -> Reply | None:
+    """Show the answer to one line; the reply, or None where nothing was sent on."""
     if text.casefold() in {"", "help"} or len(text) > TEXT_LIMIT:
         _show(terminal, *((TOO_LONG,) if len(text) > TEXT_LIMIT else HELP if text else ()))
         _show_question(terminal, ask)
-        return ask
+        return None
     taken = desk.answer(Envelope(chat, message=meant(text, ask)), now=terminal.clock())
     assert taken.reply is not None  # no message ids here, so no repeats
     terminal.show(render.reply_text(taken.reply, terminal.width()))
-    return taken.reply.ask
+    return taken.reply
+
+
+def _drawn(pages: beside.BesideTalk, terminal: Terminal) -> tuple[str, ...]:
+    try:
+        return pages.after_verdict(now=terminal.clock())
+    except OSError as wrong:  # the folder cannot be written: the advice stands all the same
+        return (str(wrong),)
 
 
 def _resumed(standing: Standing) -> tuple[str, ...]:

@@ -15,31 +15,31 @@ _LONGEST_CUED = 12
 _EXCEPT = frozenset({"except", "apart", "besides", "bar", "barring", "excepting"})
 
 
-def answer(scan: Scan, frame: Frame, fact: Fact, *, lexicon: Lexicon, taken: frozenset[int]) -> Answer:
+def answer(scan: Scan, frame: Frame, *, fact: Fact, lexicon: Lexicon, taken: frozenset[int]) -> Answer:
     """The answer to `fact` in a text whose words `taken` already mean something."""
     if fact.type in ("number", "time"):
-        found = measured(scan, frame, fact, lexicon=lexicon, taken=taken)
+        found = measured(scan, frame, fact=fact, lexicon=lexicon, taken=taken)
     else:
-        found = _worded(scan, frame, fact, lexicon=lexicon, taken=taken)
-    if found.value is None and _says_unknown(scan, frame, lexicon, taken):
+        found = _worded(scan, frame, fact=fact, lexicon=lexicon, taken=taken)
+    if found.value is None and _says_unknown(scan, frame, lexicon=lexicon, taken=taken):
         return Answer(is_unknown=True)
-    return _cued(scan, frame, fact, lexicon=lexicon, taken=taken) if found.value is None else found
+    return _cued(scan, frame, fact=fact, lexicon=lexicon, taken=taken) if found.value is None else found
 
 
-def _worded(scan: Scan, frame: Frame, fact: Fact, *, lexicon: Lexicon, taken: frozenset[int]) -> Answer:
-    label = _label(scan, fact, lexicon)
+def _worded(scan: Scan, frame: Frame, *, fact: Fact, lexicon: Lexicon, taken: frozenset[int]) -> Answer:
+    label = _label(scan, fact, lexicon=lexicon)
     if label is not None:
         return Answer(label)
-    is_yes = _yes_or_no(scan, frame, fact, lexicon=lexicon, taken=taken)
+    is_yes = _yes_or_no(scan, frame, fact=fact, lexicon=lexicon, taken=taken)
     if fact.type == "bool":
-        return Answer(_fine(scan, frame, fact, lexicon) if is_yes is None else is_yes)
+        return Answer(_fine(scan, frame, fact=fact, lexicon=lexicon) if is_yes is None else is_yes)
     ids = {option.id for option in fact.options}
     if is_yes is None or not {"yes", "no"} <= ids:
         return NOTHING
     return Answer("yes" if is_yes else "no")
 
 
-def _label(scan: Scan, fact: Fact, lexicon: Lexicon) -> str | None:
+def _label(scan: Scan, fact: Fact, *, lexicon: Lexicon) -> str | None:
     """The option whose label the text is, word for word."""
     words = tuple(word for word in scan.words if word[0].isalnum())
     for option in fact.options:
@@ -50,52 +50,58 @@ def _label(scan: Scan, fact: Fact, lexicon: Lexicon) -> str | None:
 
 
 def _yes_or_no(
-    scan: Scan, frame: Frame, fact: Fact, *, lexicon: Lexicon, taken: frozenset[int]
+    scan: Scan, frame: Frame, *, fact: Fact, lexicon: Lexicon, taken: frozenset[int]
 ) -> bool | None:
     """The first clause that is, or opens with, a yes or a no."""
     for number, (start, end) in enumerate(frame.clauses):
         kinds = frame.blocked(range(start, end)) - {"modal", "unsure", "earlier"}
-        if end <= start or (kinds and not _is_answered_doubt(frame, start, end)):
+        if end <= start or (kinds and not _is_answered_doubt(frame, start, end=end)):
             continue
-        at = after_lead(scan, lexicon, start, end)
-        if first_end(scan, lexicon.answers.unknown, at) is not None:
+        at = after_lead(scan, lexicon, start=start, end=end)
+        if first_end(scan, lexicon.answers.unknown, at=at) is not None:
             return None
-        found = _clause_answer(scan, lexicon, at, end, fact=fact, taken=taken, is_first=number == 0)
+        found = _clause_answer(scan, lexicon, at=at, end=end, fact=fact, taken=taken, is_first=number == 0)
         if found is not None:
-            return found and not _makes_exception(frame, fact, lexicon, end)
-        if _says_unknown_here(scan, lexicon, start, end):
+            return found and not _makes_exception(frame, fact, lexicon=lexicon, after=end)
+        if _says_unknown_here(scan, lexicon, start=start, end=end):
             return None
     return None
 
 
-def _is_answered_doubt(frame: Frame, start: int, end: int) -> bool:
+def _is_answered_doubt(frame: Frame, start: int, *, end: int) -> bool:
     return end - start <= 2 and frame.words[end : end + 1] != ("?",)
 
 
-def _makes_exception(frame: Frame, fact: Fact, lexicon: Lexicon, after: int) -> bool:
+def _makes_exception(frame: Frame, fact: Fact, *, lexicon: Lexicon, after: int) -> bool:
     """ "yes, except ...": not all of it, where all of it was asked."""
     return fact.name in lexicon.all_of and not _EXCEPT.isdisjoint(frame.words[after:])
 
 
 def _clause_answer(
-    scan: Scan, lexicon: Lexicon, at: int, end: int, *, fact: Fact, taken: frozenset[int], is_first: bool
+    scan: Scan, lexicon: Lexicon, *, at: int, end: int, fact: Fact, taken: frozenset[int], is_first: bool
 ) -> bool | None:
     answers = lexicon.answers
     for part, value in ((answers.no, False), (answers.yes, True)):
-        stop = first_end(scan, part, at)
-        if stop is not None and only_filler(scan, lexicon, stop, end) and not taken & set(range(at, stop)):
+        stop = first_end(scan, part, at=at)
+        if (
+            stop is not None
+            and only_filler(scan, lexicon, start=stop, end=end)
+            and not taken & set(range(at, stop))
+        ):
             return value
     if not is_first and at + 1 < end:
         return None
     for part, value in ((answers.opens_no, False), (answers.opens_yes, True)):
-        stop = first_end(scan, part, at)
-        if stop is not None and _opens(scan, lexicon, stop, end, fact=fact, taken=taken, value=value):
+        stop = first_end(scan, part, at=at)
+        if stop is not None and _opens(
+            scan, lexicon, stop=stop, end=end, fact=fact, taken=taken, value=value
+        ):
             return value
     return None
 
 
 def _opens(
-    scan: Scan, lexicon: Lexicon, stop: int, end: int, *, fact: Fact, taken: frozenset[int], value: bool
+    scan: Scan, lexicon: Lexicon, *, stop: int, end: int, fact: Fact, taken: frozenset[int], value: bool
 ) -> bool:
     """A yes or no before more words; "no lightning" answers only what lightning is about."""
     if stop >= end or scan.words[stop] in lexicon.filler:
@@ -105,42 +111,44 @@ def _opens(
     return fact.name in lexicon.any_of and not taken & set(range(stop, end))
 
 
-def _fine(scan: Scan, frame: Frame, fact: Fact, lexicon: Lexicon) -> Scalar | None:
+def _fine(scan: Scan, frame: Frame, *, fact: Fact, lexicon: Lexicon) -> Scalar | None:
     """ "all good", "not right": what it means for this fact is in the word files."""
     meaning = lexicon.fine_means.get(fact.name)
     if meaning is None:
         return None
     for start, end in frame.clauses:
-        at = after_lead(scan, lexicon, start, end)
+        at = after_lead(scan, lexicon, start=start, end=end)
         for part, is_fine in ((lexicon.answers.bad, False), (lexicon.answers.fine, True)):
-            stop = first_end(scan, part, at) if at < end else None
+            stop = first_end(scan, part, at=at) if at < end else None
             if (
                 stop is not None
-                and only_filler(scan, lexicon, stop, end)
+                and only_filler(scan, lexicon, start=stop, end=end)
                 and not frame.blocked(range(at, stop))
             ):
                 return meaning if is_fine else not meaning
     return None
 
 
-def _says_unknown(scan: Scan, frame: Frame, lexicon: Lexicon, taken: frozenset[int]) -> bool:
-    return any(_says_unknown_here(scan, lexicon, start, end, taken) for start, end in frame.clauses)
+def _says_unknown(scan: Scan, frame: Frame, *, lexicon: Lexicon, taken: frozenset[int]) -> bool:
+    return any(
+        _says_unknown_here(scan, lexicon, start=start, end=end, taken=taken) for start, end in frame.clauses
+    )
 
 
 def _says_unknown_here(
-    scan: Scan, lexicon: Lexicon, start: int, end: int, taken: frozenset[int] = frozenset()
+    scan: Scan, lexicon: Lexicon, *, start: int, end: int, taken: frozenset[int] = frozenset()
 ) -> bool:
     starts = lexicon.answers.unknown.starts()
     return any(
         scan.words[at] in starts
-        and (stop := first_end(scan, lexicon.answers.unknown, at)) is not None
+        and (stop := first_end(scan, lexicon.answers.unknown, at=at)) is not None
         and stop <= end
         and not taken & set(range(at, stop))
         for at in range(start, min(end, len(scan.words)))
     )
 
 
-def _cued(scan: Scan, frame: Frame, fact: Fact, *, lexicon: Lexicon, taken: frozenset[int]) -> Answer:
+def _cued(scan: Scan, frame: Frame, *, fact: Fact, lexicon: Lexicon, taken: frozenset[int]) -> Answer:
     """An answer by a word that speaks for one value only, in a text without a strange word."""
     cues = lexicon.cues.of(fact.name)
     if len(scan.words) > _LONGEST_CUED or any(_is_strange(word, lexicon) for word in scan.words):

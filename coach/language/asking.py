@@ -30,7 +30,7 @@ _ANY_ASKS = frozenset({
 })  # fmt: skip
 
 
-def asks(words: tuple[str, ...], at: int, is_asked: bool) -> bool:
+def asks(words: tuple[str, ...], at: int, *, is_asked: bool) -> bool:
     """True if a clause that starts at word `at` asks. `is_asked`: its sentence ends with "?"."""
     word = words[at]
     after = words[at + 1] if at + 1 < len(words) else ""
@@ -42,10 +42,10 @@ def asks(words: tuple[str, ...], at: int, is_asked: bool) -> bool:
         **dict.fromkeys(("when", "where"), after in _WHEN),
         **dict.fromkeys(("have", "had"), after in _PRONOUNS),
     }
-    return by_word[word] if word in by_word else word in _AUX and _is_subject(words, at, is_asked)
+    return by_word[word] if word in by_word else word in _AUX and _is_subject(words, at, is_asked=is_asked)
 
 
-def _is_subject(words: tuple[str, ...], at: int, is_asked: bool) -> bool:
+def _is_subject(words: tuple[str, ...], at: int, *, is_asked: bool) -> bool:
     after = words[at + 1] if at + 1 < len(words) else ""
     if after in ("the", "a", "an", "both", "one", "all"):
         follows = words[at + 2] if at + 2 < len(words) else ""

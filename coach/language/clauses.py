@@ -31,7 +31,8 @@ _NEGATORS = frozenset({
 })  # fmt: skip
 _WEAK = frozenset({"hardly", "barely", "scarcely", "rarely", "seldom"})
 _NOT_NEGATING = frozenset({
-    ("not", "only"), ("not", "just"), ("no", "doubt"), ("no", "wonder"), ("not", "to"), ("no", "more"), ("not", "sure"),
+    ("not", "only"), ("not", "just"), ("no", "doubt"), ("no", "wonder"), ("not", "to"), ("no", "more"),
+    ("not", "sure"),
     ("no", "kidding"), ("no", "question"), ("not", "bad"), ("no", "joke"), ("without", "doubt"),
 })  # fmt: skip
 _SCOPE_ENDS = frozenset({
@@ -115,17 +116,17 @@ class Frame:
         return self.clauses[clause][1]
 
 
-def frame(words: tuple[str, ...], glued: Collection[int], markers: Markers) -> Frame:
+def frame(words: tuple[str, ...], glued: Collection[int], *, markers: Markers) -> Frame:
     """Split words into clauses and mark what states nothing. `glued`: words that touch the one before."""
     sentences = list(_sentences(words))
     clauses: list[tuple[int, int]] = []
     blocks: list[Block] = []
     for start, end in sentences:
-        own = list(_clauses(words, start, end, glued))
+        own = list(_clauses(words, start, end=end, glued=glued))
         clauses.extend(own)
         is_asked = end < len(words) and words[end] == "?"
-        blocks.extend(_questions(words, own, is_asked))
-        blocks.extend(_marked(words, own, markers))
+        blocks.extend(_questions(words, own, is_asked=is_asked))
+        blocks.extend(_marked(words, own, markers=markers))
     clause_of = [0] * (len(words) + 1)
     for number, (start, end) in enumerate(clauses):
         clause_of[start : end + 1] = [number] * (end + 1 - start)
@@ -144,7 +145,7 @@ def _sentences(words: tuple[str, ...]) -> Iterator[tuple[int, int]]:
 
 
 def _clauses(
-    words: tuple[str, ...], start: int, end: int, glued: Collection[int]
+    words: tuple[str, ...], start: int, *, end: int, glued: Collection[int]
 ) -> Iterator[tuple[int, int]]:
     begin = start
     for at in range(start, end):
@@ -154,14 +155,14 @@ def _clauses(
             if at > begin:
                 yield begin, at
             begin = at + 1
-        elif at > begin and (word in _CLAUSE_WORDS or _is_open_no(words, begin, at)):
+        elif at > begin and (word in _CLAUSE_WORDS or _is_open_no(words, begin, at=at)):
             yield begin, at
             begin = at
     if end > begin:
         yield begin, end
 
 
-def _is_open_no(words: tuple[str, ...], begin: int, at: int) -> bool:
+def _is_open_no(words: tuple[str, ...], begin: int, *, at: int) -> bool:
     """ "no we are dragging": the no stands by itself."""
     return (
         at == begin + 1
@@ -171,18 +172,18 @@ def _is_open_no(words: tuple[str, ...], begin: int, at: int) -> bool:
     )
 
 
-def _first_word(words: tuple[str, ...], start: int, end: int) -> int:
+def _first_word(words: tuple[str, ...], start: int, *, end: int) -> int:
     while start < end - 1 and words[start] in _OPENERS:
         start += 1
     return start
 
 
-def _questions(words: tuple[str, ...], clauses: list[tuple[int, int]], is_asked: bool) -> Iterator[Block]:
+def _questions(words: tuple[str, ...], clauses: list[tuple[int, int]], *, is_asked: bool) -> Iterator[Block]:
     """From the first clause that asks to the end of the sentence; else the last clause before a "?"."""
     last = clauses[-1][1] if clauses else 0
     for start, end in clauses:
-        first = _first_word(words, start, end)
-        if asks(words, first, is_asked):
+        first = _first_word(words, start, end=end)
+        if asks(words, first, is_asked=is_asked):
             yield Block("question", start, last, range(first, first + 1))
             return
     if is_asked and clauses:
@@ -190,16 +191,16 @@ def _questions(words: tuple[str, ...], clauses: list[tuple[int, int]], is_asked:
         yield Block("question", start, end, range(end, end + 1))
 
 
-def _marked(words: tuple[str, ...], clauses: list[tuple[int, int]], markers: Markers) -> Iterator[Block]:
+def _marked(words: tuple[str, ...], clauses: list[tuple[int, int]], *, markers: Markers) -> Iterator[Block]:
     for number, (start, end) in enumerate(clauses):
         for at in range(start, end):
             for row, kind in markers.get(words[at], ()):
-                if words[at : at + len(row)] == row and _holds(words, at, kind):
+                if words[at : at + len(row)] == row and _holds(words, at, kind=kind):
                     trigger = range(at, at + len(row))
-                    yield _block(words, clauses, number, kind=kind, trigger=trigger)
+                    yield _block(words, clauses, number=number, kind=kind, trigger=trigger)
 
 
-def _holds(words: tuple[str, ...], at: int, kind: BlockKind) -> bool:
+def _holds(words: tuple[str, ...], at: int, *, kind: BlockKind) -> bool:
     """False where the marker means something else: "as if", "could see", "may be"."""
     before = words[at - 1] if at else ""
     after = words[at + 1] if at + 1 < len(words) else ""
@@ -215,15 +216,15 @@ def _holds(words: tuple[str, ...], at: int, kind: BlockKind) -> bool:
 def _block(
     words: tuple[str, ...],
     clauses: list[tuple[int, int]],
-    number: int,
     *,
+    number: int,
     kind: BlockKind,
     trigger: range,
 ) -> Block:
     start, end = clauses[number]
     sentence_end = clauses[-1][1]
     if kind == "if":
-        opens = _first_word(words, clauses[0][0], sentence_end) >= trigger[0] - 1
+        opens = _first_word(words, clauses[0][0], end=sentence_end) >= trigger[0] - 1
         has_modal = any(word in _MODALS for word in words[start : trigger[0]])
         return Block(kind, start if has_modal else trigger[0], sentence_end if opens else end, trigger)
     if kind == "elsewhere" and trigger[0] <= start + 1:

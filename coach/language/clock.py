@@ -69,7 +69,7 @@ class Clock:
 
 def clock_at(text: Text, start: int) -> Clock | None:
     """The time that starts at word `start`, hedges and part of the day included; None if none does."""
-    after = _skip(text.words, start, _HEDGES)
+    after = _skip(text.words, start, phrases=_HEDGES)
     shifted = _shifted_at(text, start) or _shifted_at(text, after)
     if shifted is not None:
         return shifted
@@ -94,7 +94,7 @@ def _range_at(text: Text, start: int) -> Clock | None:
     return Clock(middle // 60, middle % 60, high.end, low.is_open, is_strange=True)
 
 
-def moment(said: Clock, now: datetime, lean: Lean = "nearest") -> datetime:
+def moment(said: Clock, now: datetime, *, lean: Lean = "nearest") -> datetime:
     """The moment meant, in the time zone of `now`, whole minutes.
 
     `lean` "past" or "future" keeps to that side of now (five minutes' grace).
@@ -103,7 +103,7 @@ def moment(said: Clock, now: datetime, lean: Lean = "nearest") -> datetime:
     if said.shift_min is not None:
         there = now.astimezone(UTC) + timedelta(minutes=round(said.shift_min))
         return there.astimezone(now.tzinfo).replace(second=0, microsecond=0)
-    options = [_on(now, day, hour, said.minute) for day in _days(said) for hour in _hours(said)]
+    options = [_on(now, day, hour=hour, minute=said.minute) for day in _days(said) for hour in _hours(said)]
     grace = timedelta(minutes=5)
     sided = [
         option for option in options
@@ -129,12 +129,12 @@ def _hours(said: Clock) -> tuple[int, ...]:
     return first, first + 12
 
 
-def _on(now: datetime, days: int, hour: int, minute: int) -> datetime:
+def _on(now: datetime, days: int, *, hour: int, minute: int) -> datetime:
     day: date = now.date() + timedelta(days=days) if abs(days) < 3 else now.date()
     return datetime.combine(day, time(hour, minute), tzinfo=now.tzinfo)
 
 
-def _skip(words: tuple[str, ...], start: int, phrases: tuple[tuple[str, ...], ...]) -> int:
+def _skip(words: tuple[str, ...], start: int, *, phrases: tuple[tuple[str, ...], ...]) -> int:
     at = start
     for _ in range(3):
         step = next((p for p in phrases if words[at : at + len(p)] == p), None)
@@ -152,7 +152,7 @@ def _with_day(words: tuple[str, ...], said: Clock) -> Clock:
     """Add "o'clock", "pm", "tonight", "in the morning", "tomorrow"."""
     at, part, days, is_bare = said.end, said.part, said.days, said.is_bare
     for _ in range(4):
-        trail = _skip(words, at, _TRAIL)
+        trail = _skip(words, at, phrases=_TRAIL)
         found = next(((p, m) for p, m in _DAY_PARTS.items() if words[trail : trail + len(p)] == p), None)
         if found is not None:
             trail, part = trail + len(found[0]), part or found[1]
@@ -171,7 +171,7 @@ def _shifted_at(text: Text, start: int) -> Clock | None:
     if words[start : start + 2] == ("just", "now") or _word(words, start) == "now":
         return Clock(0, 0, start + 1 + (words[start] == "just"), False, 0.0)
     is_ahead = _word(words, start) in ("in", "within")
-    span = quantity_at(text, start + is_ahead, "minutes")
+    span = quantity_at(text, start + is_ahead, kind="minutes")
     if span is None or not span.has_unit:
         return None
     if not is_ahead and _word(words, span.end) in ("ago", "back"):
@@ -240,16 +240,16 @@ def _digital_at(text: Text, start: int) -> Clock | None:
     if not word[:1].isdigit():
         return None
     if _word(words, start + 1) in (":", "h") and text.is_glued(start + 1) and text.is_glued(start + 2):
-        return _checked(word, _word(words, start + 2), start + 3)
+        return _checked(word, _word(words, start + 2), end=start + 3)
     if "." in word and len(word.split(".")[1]) == 2:
         hour, minute = word.split(".", 1)
-        return _checked(hour, minute, start + 1)
+        return _checked(hour, minute, end=start + 1)
     if len(word) == 4 and word.isdigit():
-        return _checked(word[:2], word[2:], start + 1)
+        return _checked(word[:2], word[2:], end=start + 1)
     return None
 
 
-def _checked(hour: str, minute: str, end: int) -> Clock | None:
+def _checked(hour: str, minute: str, *, end: int) -> Clock | None:
     if not (hour.isdigit() and minute.isdigit() and len(hour) <= 2 and len(minute) == 2):
         return None
     if int(hour) > 24 or int(minute) > 59:
@@ -268,7 +268,7 @@ def _spoken_at(text: Text, start: int) -> Clock | None:
         return (
             Clock(int(hundreds.value) // 100 % 24, 0, hundreds.end, False) if hundreds and is_hours else None
         )
-    if _word(words, hour.end) not in _CLOCK_UNITS and unit_at(text, hour.end, "minutes") is not None:
+    if _word(words, hour.end) not in _CLOCK_UNITS and unit_at(text, hour.end, kind="minutes") is not None:
         return None
     if _word(words, start)[:1].isdigit():
         return Clock(hour.hour % 24, 0, hour.end, hour.is_open, is_bare=True)

@@ -10,7 +10,8 @@ from coach.language.lexicon import Meaning, Take, Together
 from coach.model import Fact, Scalar
 
 _SLOT_TEXT = re.compile(
-    r"(?P<since>since )?(?P<minus>-)?\{(?P<slot>[a-z_0-9]+(?: [a-z]+)?)\}(?: - \{(?P<less>[a-z_0-9]+(?: [a-z]+)?)\})?"
+    r"(?P<since>since )?(?P<minus>-)?\{(?P<slot>[a-z_0-9]+(?: [a-z]+)?)\}"
+    r"(?: - \{(?P<less>[a-z_0-9]+(?: [a-z]+)?)\})?"
 )
 _UNIT_KINDS = {
     "ft": {"length"}, "kn": {"speed"}, "F": {"temp", "degrees"}, "V": {"volts"}, "min": {"minutes", "time"},
@@ -54,29 +55,29 @@ class Entries:
             hint=hint,
             may_be_past=table.get("past") is True,
             beats=table.get("beats") is True,
-            unless=frozenset(self.names(file, table, "unless")),
+            unless=frozenset(self.names(file, table, key="unless")),
             file=file,
         )
 
-    def together(self, file: str, table: Mapping[str, Any], hints: Iterable[str]) -> Together:
+    def together(self, file: str, table: Mapping[str, Any], *, hints: Iterable[str]) -> Together:
         """One [[together]] table; its hints must be given by some entry."""
         for key in sorted(set(table) - TOGETHER_KEYS):
             self._report(file, "together", f"unknown key '{key}'", f"use {', '.join(sorted(TOGETHER_KEYS))}")
-        named = [*self._strings(file, table, "hints"), *self._strings(file, table, "without")]
+        named = [*self._strings(file, table, key="hints"), *self._strings(file, table, key="without")]
         for hint in sorted(set(named) - set(hints)):
             self._report(
                 file, hint, "no entry gives this hint", "correct its name or add a [[means]] with it"
             )
         return Together(
-            frozenset(self._strings(file, table, "hints")),
-            frozenset(self._strings(file, table, "without")),
+            frozenset(self._strings(file, table, key="hints")),
+            frozenset(self._strings(file, table, key="without")),
             self.takes(file, table.get("facts", {})),
             file,
         )
 
-    def names(self, file: str, table: Mapping[str, Any], key: str) -> list[str]:
+    def names(self, file: str, table: Mapping[str, Any], *, key: str) -> list[str]:
         """A list of declared facts."""
-        named = self._strings(file, table, key)
+        named = self._strings(file, table, key=key)
         for name in named:
             if name not in self._facts:
                 self._report(
@@ -84,7 +85,7 @@ class Entries:
                 )
         return named
 
-    def _strings(self, file: str, table: Mapping[str, Any], key: str) -> list[str]:
+    def _strings(self, file: str, table: Mapping[str, Any], *, key: str) -> list[str]:
         value = table.get(key, [])
         if isinstance(value, list) and all(isinstance(item, str) for item in value):
             return value
@@ -98,26 +99,26 @@ class Entries:
             return ()
         found = []
         for name, value in table.items():
-            take = self._take(file, name, value)
+            take = self._take(file, name, value=value)
             if take is not None:
                 found.append((name, take))
         return tuple(found)
 
-    def _take(self, file: str, name: str, value: object) -> Take | None:
+    def _take(self, file: str, name: str, *, value: object) -> Take | None:
         fact = self._facts.get(name)
         if fact is None:
             self._report(file, name, "is not a declared fact", "correct the name or declare it in facts.toml")
             return None
         slot = _SLOT_TEXT.fullmatch(value) if isinstance(value, str) else None
         if slot is not None:
-            return self._slot_take(file, fact, slot)
+            return self._slot_take(file, fact, slot=slot)
         wrong = self._wrong_value(fact, value)
         if wrong:
             self._report(file, name, f"{value!r} is not allowed", wrong)
             return None
         return Take(_scalar(value))
 
-    def _slot_take(self, file: str, fact: Fact, slot: re.Match[str]) -> Take | None:
+    def _slot_take(self, file: str, fact: Fact, *, slot: re.Match[str]) -> Take | None:
         kind = slot["slot"].split(" ", maxsplit=1)[0]
         wanted = {"time"} if fact.type == "time" else _UNIT_KINDS.get(fact.unit, set())
         if fact.type not in ("number", "time") or kind.split("_")[0] not in wanted:

@@ -26,17 +26,17 @@ class Answer:
 NOTHING = Answer()
 
 
-def after_lead(scan: Scan, lexicon: Lexicon, start: int, end: int) -> int:
+def after_lead(scan: Scan, lexicon: Lexicon, *, start: int, end: int) -> int:
     """Where an answer starts, past "well", "I think" and the like."""
     at = start
     for _ in range(4):
-        step = first_end(scan, lexicon.answers.lead, at) if at < end else None
+        step = first_end(scan, lexicon.answers.lead, at=at) if at < end else None
         if step is None or step >= end:
             break
         at = step
     return at
 
 
-def only_filler(scan: Scan, lexicon: Lexicon, start: int, end: int) -> bool:
+def only_filler(scan: Scan, lexicon: Lexicon, *, start: int, end: int) -> bool:
     """True if the words from `start` to before `end` add nothing to an answer."""
     return all(word in lexicon.filler or not word[0].isalnum() for word in scan.words[start:end])

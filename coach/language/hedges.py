@@ -53,16 +53,16 @@ HEDGE_WORDS = frozenset(word for phrase in (*_LEAD, *_TRAIL) for word in phrase)
 
 def skip_lead(text: Text, start: int) -> tuple[int, bool]:
     """Where a number starts after hedges, and whether one of them sets a bound ("no more than")."""
-    return _skip(text, start, _LEAD_BY_FIRST, _BOUNDS)
+    return _skip(text, start, phrases=_LEAD_BY_FIRST, bounds=_BOUNDS)
 
 
 def skip_trail(text: Text, start: int) -> tuple[int, bool]:
     """Where hedges after a number end, and whether one of them sets a bound ("at most")."""
-    return _skip(text, start, _TRAIL_BY_FIRST, _TRAIL_BOUNDS)
+    return _skip(text, start, phrases=_TRAIL_BY_FIRST, bounds=_TRAIL_BOUNDS)
 
 
 def _skip(
-    text: Text, start: int, phrases: dict[str, list[tuple[str, ...]]], bounds: frozenset[str]
+    text: Text, start: int, *, phrases: dict[str, list[tuple[str, ...]]], bounds: frozenset[str]
 ) -> tuple[int, bool]:
     """Step over hedges; also says whether one of them sets a bound ("no more than")."""
     at, is_bound = start, False

@@ -33,7 +33,7 @@ def number_places(scan: Scan, lexicon: Lexicon) -> tuple[int, ...]:
     )
 
 
-def find(scan: Scan, lexicon: Lexicon, topics: Collection[str]) -> list[Match]:
+def find(scan: Scan, lexicon: Lexicon, *, topics: Collection[str]) -> list[Match]:
     """Every phrase found; those that only answer count if one of `topics` was asked."""
     places: dict[str, list[int]] = {}
     for at, word in enumerate(scan.words):
@@ -50,19 +50,19 @@ def find(scan: Scan, lexicon: Lexicon, topics: Collection[str]) -> list[Match]:
         if phrase.asked is not None and phrase.asked.isdisjoint(topics):
             continue
         if not any(need.isdisjoint(places) for need in phrase.needs):
-            found.extend(_places_of(scan, phrase, places))
+            found.extend(_places_of(scan, phrase, places=places))
     return found
 
 
-def _places_of(scan: Scan, phrase: Phrase, places: dict[str, list[int]]) -> Iterable[Match]:
+def _places_of(scan: Scan, phrase: Phrase, *, places: dict[str, list[int]]) -> Iterable[Match]:
     starts = {at for word in phrase.starts & places.keys() for at in places[word]}
     for at in sorted(starts):
         ends = phrase.part.ends(scan, at)
         if ends:
-            yield max((_match(scan, phrase, at, end) for end in ends), key=_weight)
+            yield max((_match(scan, phrase, start=at, end=end) for end in ends), key=_weight)
 
 
-def _match(scan: Scan, phrase: Phrase, start: int, end: End) -> Match:
+def _match(scan: Scan, phrase: Phrase, *, start: int, end: End) -> Match:
     skipped = {at for held in end[1] if held.name == GAP for at in range(held.start, held.end)}
     used = frozenset(
         at for at in range(start, end[0]) if at not in skipped and scan.words[at] not in _UNSPOKEN
@@ -120,7 +120,7 @@ def _about(match: Match) -> frozenset[str]:
     return frozenset(names | ({"#" + meaning.hint} if meaning.hint else set()))
 
 
-def first_end(scan: Scan, part: Part, at: int) -> int | None:
+def first_end(scan: Scan, part: Part, *, at: int) -> int | None:
     """The farthest place where a part that starts at word `at` ends; None if it is not there."""
     return max((end for end, _ in part.ends(scan, at)), default=None)
 
@@ -131,5 +131,5 @@ def any_part(scan: Scan, part: Part) -> list[tuple[int, int]]:
     return [
         (at, stop)
         for at, word in enumerate(scan.words)
-        if word in starts and (stop := first_end(scan, part, at)) is not None
+        if word in starts and (stop := first_end(scan, part, at=at)) is not None
     ]

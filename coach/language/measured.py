@@ -19,22 +19,22 @@ _SINCE = frozenset({"since", "at", "from"})
 _MOMENTS = frozenset({"midnight", "noon", "midday", "now", "just", "half", "quarter", "hour", "foot", "knot"})
 
 
-def measured(scan: Scan, frame: Frame, fact: Fact, *, lexicon: Lexicon, taken: frozenset[int]) -> Answer:
+def measured(scan: Scan, frame: Frame, *, fact: Fact, lexicon: Lexicon, taken: frozenset[int]) -> Answer:
     """The one free-standing quantity of the kind of `fact` in a text; nothing if there are two."""
-    found = list(_quantities(scan, frame, fact, lexicon=lexicon, taken=taken))
+    found = list(_quantities(scan, frame, fact=fact, lexicon=lexicon, taken=taken))
     with_unit = [held for held in found if isinstance(held.value, Quantity) and held.value.has_unit]
     found = with_unit or found
     in_now = [
         held for held in found if "now" in scan.words[slice(*frame.clauses[frame.clause_of[held.start]])]
     ]
     found = in_now if len(in_now) == 1 else found
-    values = {_value(held, fact, scan) for held in found}
+    values = {_value(held, fact, scan=scan) for held in found}
     if len(values) == 1:
         return Answer(values.pop(), held=found[0])
-    return NOTHING if found else _zero(scan, frame, fact, lexicon)
+    return NOTHING if found else _zero(scan, frame, fact=fact, lexicon=lexicon)
 
 
-def _value(held: Held, fact: Fact, scan: Scan) -> Scalar:
+def _value(held: Held, fact: Fact, *, scan: Scan) -> Scalar:
     if isinstance(held.value, Clock):
         return (
             moment(held.value, scan.now).isoformat()
@@ -46,7 +46,7 @@ def _value(held: Held, fact: Fact, scan: Scan) -> Scalar:
 
 
 def _quantities(
-    scan: Scan, frame: Frame, fact: Fact, *, lexicon: Lexicon, taken: frozenset[int]
+    scan: Scan, frame: Frame, *, fact: Fact, lexicon: Lexicon, taken: frozenset[int]
 ) -> Iterator[Held]:
     """Every free-standing quantity of the fact's kind, from left to right."""
     done = -1
@@ -54,31 +54,31 @@ def _quantities(
     for at in sorted(places):
         if at < done or at in taken:
             continue
-        value = _value_at(scan, at, fact, lexicon)
+        value = _value_at(scan, at, fact=fact, lexicon=lexicon)
         if value is None or taken & set(range(at, value.end)):
             continue
         used = frozenset(range(at, value.end))
-        if _is_meant(scan, frame, used, fact=fact, lexicon=lexicon, taken=taken):
+        if _is_meant(scan, frame, used=used, fact=fact, lexicon=lexicon, taken=taken):
             yield Held("", at, value.end, value)
         done = value.end
 
 
-def _value_at(scan: Scan, at: int, fact: Fact, lexicon: Lexicon) -> Quantity | Clock | None:
+def _value_at(scan: Scan, at: int, *, fact: Fact, lexicon: Lexicon) -> Quantity | Clock | None:
     if fact.type == "time":
         return scan.value("time", at)
     per_min = lexicon.per_minutes.get(fact.name)
-    if per_min is not None and (rate := rate_at(scan.text, at, per_min)) is not None:
+    if per_min is not None and (rate := rate_at(scan.text, at, per_min=per_min)) is not None:
         return rate
     kind = _KIND_OF_UNIT.get(fact.unit or "", "number")
     if kind == "temp" and fact.is_difference:
         kind = "degrees"
-    span = quantity_at(scan.text, at, kind)
+    span = quantity_at(scan.text, at, kind=kind)
     if kind == "minutes":
-        return _minutes_at(scan, at, span)
+        return _minutes_at(scan, at, span=span)
     return None if span is not None and span.is_part and span.end - at < len(scan.words) - 2 else span
 
 
-def _minutes_at(scan: Scan, at: int, span: Quantity | None) -> Quantity | Clock | None:
+def _minutes_at(scan: Scan, at: int, *, span: Quantity | None) -> Quantity | Clock | None:
     """A duration; or a clock time the duration has run since."""
     if span is not None and span.has_unit:
         return span
@@ -94,7 +94,7 @@ def _minutes_at(scan: Scan, at: int, span: Quantity | None) -> Quantity | Clock 
 
 
 def _is_meant(
-    scan: Scan, frame: Frame, used: frozenset[int], *, fact: Fact, lexicon: Lexicon, taken: frozenset[int]
+    scan: Scan, frame: Frame, *, used: frozenset[int], fact: Fact, lexicon: Lexicon, taken: frozenset[int]
 ) -> bool:
     """False for a quantity that is denied, asked, supposed, or said of something else."""
     first = min(used)
@@ -105,15 +105,15 @@ def _is_meant(
         kinds -= {"earlier"}
     if kinds and not (kinds == {"question"} and len(used) >= len(scan.words) - 2):
         return False
-    return answers_alone(used, taken, scan, frame, lexicon=lexicon, topics=(fact.name,))
+    return answers_alone(used, taken, scan=scan, frame=frame, lexicon=lexicon, topics=(fact.name,))
 
 
-def _zero(scan: Scan, frame: Frame, fact: Fact, lexicon: Lexicon) -> Answer:
+def _zero(scan: Scan, frame: Frame, *, fact: Fact, lexicon: Lexicon) -> Answer:
     """ "none", "zip", "not one": zero of what was asked."""
     if fact.type != "number" or fact.range is None or fact.range[0] > 0:
         return NOTHING
     start, end = frame.clauses[0]
-    at = after_lead(scan, lexicon, start, end)
-    stop = first_end(scan, lexicon.answers.zero, at)
-    is_zero = stop is not None and only_filler(scan, lexicon, stop, end)
+    at = after_lead(scan, lexicon, start=start, end=end)
+    stop = first_end(scan, lexicon.answers.zero, at=at)
+    is_zero = stop is not None and only_filler(scan, lexicon, start=stop, end=end)
     return Answer(0.0, held=Held("", at, stop)) if is_zero and stop is not None else NOTHING

@@ -105,10 +105,12 @@ def _below_thousand(words: Sequence[str], start: int) -> Number | None:
     small = Number(1.0, start + 1) if opens_with_a else _below_hundred(words, start)
     if small is None or _at(words, small.end) != "hundred":
         return small
-    return _plus(words, Number(small.value * 100, small.end + 1), _below_hundred)
+    return _plus(words, Number(small.value * 100, small.end + 1), rest=_below_hundred)
 
 
-def _plus(words: Sequence[str], base: Number, rest: Callable[[Sequence[str], int], Number | None]) -> Number:
+def _plus(
+    words: Sequence[str], base: Number, *, rest: Callable[[Sequence[str], int], Number | None]
+) -> Number:
     more = rest(words, base.end + (_at(words, base.end) == "and"))
     return base if more is None else Number(base.value + more.value, more.end)
 
@@ -124,7 +126,7 @@ def _spoken_at(words: Sequence[str], start: int) -> Number | None:
     if small is None:
         return None
     if _at(words, small.end) == "thousand":
-        return _plus(words, Number(small.value * 1000, small.end + 1), _below_thousand)
+        return _plus(words, Number(small.value * 1000, small.end + 1), rest=_below_thousand)
     return _with_point(words, small)
 
 

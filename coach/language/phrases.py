@@ -47,7 +47,7 @@ class PhraseReader:
     def read(self, phrase: str, *, may_be_empty: bool = False) -> Part:
         """One phrase as a part; only a word class may fit no word at all. Raises PhraseFault."""
         pieces = _PIECE.findall(phrase)
-        part, at = self._row(pieces, 0, 0)
+        part, at = self._row(pieces, 0, depth=0)
         if at < len(pieces):
             raise PhraseFault(f"'{pieces[at]}' closes nothing; take it out or open it before")
         if part.can_be_empty() and not may_be_empty:
@@ -57,14 +57,14 @@ class PhraseReader:
             raise PhraseFault("'...' must stand between words; take it off the ends")
         return part
 
-    def _row(self, pieces: list[str], at: int, depth: int) -> tuple[Part, int]:
+    def _row(self, pieces: list[str], at: int, *, depth: int) -> tuple[Part, int]:
         if depth > DEEPEST:
             raise PhraseFault("too many brackets within brackets; split it into two phrases")
         parts: list[Part] = []
         while at < len(pieces) and pieces[at] not in ("|", ")", "]"):
             piece = pieces[at]
             if piece in ("(", "["):
-                part, at = self._options(pieces, at, depth)
+                part, at = self._options(pieces, at, depth=depth)
                 parts.append(part)
                 continue
             if piece[0] in "([":
@@ -74,11 +74,11 @@ class PhraseReader:
             at += 1
         return _in_a_row(tuple(parts)), at
 
-    def _options(self, pieces: list[str], at: int, depth: int) -> tuple[Part, int]:
+    def _options(self, pieces: list[str], at: int, *, depth: int) -> tuple[Part, int]:
         closing = ")" if pieces[at] == "(" else "]"
         options: list[Part] = []
         while True:
-            part, at = self._row(pieces, at + 1, depth + 1)
+            part, at = self._row(pieces, at + 1, depth=depth + 1)
             options.append(part)
             if at >= len(pieces):
                 raise PhraseFault(f"a '{'(' if closing == ')' else '['}' is never closed; add '{closing}'")

@@ -55,12 +55,12 @@ class Quantity:
     is_part: bool = False
 
 
-def quantity_at(text: Text, start: int, kind: str) -> Quantity | None:
+def quantity_at(text: Text, start: int, *, kind: str) -> Quantity | None:
     """The longest quantity of `kind` that starts at word `start`, hedges included; None if none does."""
     if text.is_glued(start) and _word(text, start - 1) == "-":
         return None
     at, is_bound = skip_lead(text, start)
-    found = _range_at(text, at, kind) or (None if at == start else _range_at(text, start, kind))
+    found = _range_at(text, at, kind=kind) or (None if at == start else _range_at(text, start, kind=kind))
     if found is None or not math.isfinite(found.value):
         return None
     end, is_trail_bound = skip_trail(text, found.end)
@@ -68,9 +68,9 @@ def quantity_at(text: Text, start: int, kind: str) -> Quantity | None:
     return replace(found, end=end, how=how)
 
 
-def rate_at(text: Text, start: int, per_min: float) -> Quantity | None:
+def rate_at(text: Text, start: int, *, per_min: float) -> Quantity | None:
     """A count per time, as a count in `per_min` minutes: "two a minute", "5 per 10 min"."""
-    many = _range_at(text, skip_lead(text, start)[0], "number")
+    many = _range_at(text, skip_lead(text, start)[0], kind="number")
     if many is None or many.has_unit or many.is_part:
         return None
     window = _window_at(text, many.end)
@@ -85,9 +85,9 @@ def _window_at(text: Text, start: int) -> Quantity | None:
         at = start + len(link)
         if text.words[start:at] != link:
             continue
-        if link in (("per",), ("every",), ("each",), ("/",)) and (unit := unit_at(text, at, "minutes")):
+        if link in (("per",), ("every",), ("each",), ("/",)) and (unit := unit_at(text, at, kind="minutes")):
             return Quantity(unit[0].size, unit[1], has_unit=True) if unit[0].kind == "minutes" else None
-        found = quantity_at(text, at, "minutes")
+        found = quantity_at(text, at, kind="minutes")
         if found is not None and (found.has_unit or link in (("per",), ("every",))):
             return found
     return None
@@ -97,15 +97,15 @@ def _word(text: Text, index: int) -> str:
     return text.words[index] if 0 <= index < len(text.words) else ""
 
 
-def _range_at(text: Text, start: int, kind: str) -> Quantity | None:
+def _range_at(text: Text, start: int, *, kind: str) -> Quantity | None:
     """One quantity, or the mean of two: "9-10", "between nine and ten", "a foot or two"."""
     is_between = _word(text, start) == "between"
-    low = _one_at(text, start + is_between, kind)
+    low = _one_at(text, start + is_between, kind=kind)
     if low is None:
         return None
     links = ("and", "to", "-") if is_between else ("to", "-", "or", "till")
     if _word(text, low.end) in links and _word(text, start - 1) != "from":
-        high = _one_at(text, skip_lead(text, low.end + 1)[0], kind)
+        high = _one_at(text, skip_lead(text, low.end + 1)[0], kind=kind)
         if high is not None:
             mean = _mean(
                 low, high, links=_word(text, low.end), text=text, start=start + is_between, kind=kind
@@ -122,13 +122,13 @@ def _mean(low: Quantity, high: Quantity, *, links: str, text: Text, start: int, 
     first = low.value
     if high.has_unit and not low.has_unit:
         number = number_at(text.words, start)
-        unit = _unit_before(text, high.end, kind)
+        unit = _unit_before(text, high.end, kind=kind)
         if number is None or unit is None:
             return None
         first = number.value * unit.size + unit.zero
     second = high.value
     if low.has_unit and not high.has_unit:
-        unit = _unit_before(text, low.end, kind)
+        unit = _unit_before(text, low.end, kind=kind)
         number = number_at(text.words, low.end + 1)
         if links == "-" or unit is None or number is None:
             return None
@@ -138,9 +138,9 @@ def _mean(low: Quantity, high: Quantity, *, links: str, text: Text, start: int, 
     return Quantity((first + second) / 2, high.end, "range", low.has_unit or high.has_unit, low.is_part)
 
 
-def _unit_before(text: Text, end: int, kind: str) -> Unit | None:
+def _unit_before(text: Text, end: int, *, kind: str) -> Unit | None:
     for start in (end - 3, end - 2, end - 1):
-        unit = unit_at(text, start, kind) if start >= 0 else None
+        unit = unit_at(text, start, kind=kind) if start >= 0 else None
         if unit is not None and unit[1] == end:
             return _fit(unit[0], kind)
     return None
@@ -153,21 +153,21 @@ def _fit(unit: Unit, kind: str) -> Unit | None:
     return unit if unit.kind == kind else None
 
 
-def _one_at(text: Text, start: int, kind: str) -> Quantity | None:
-    article = _article_at(text, start, kind)
+def _one_at(text: Text, start: int, *, kind: str) -> Quantity | None:
+    article = _article_at(text, start, kind=kind)
     if article is not None:
         return article
     sign, at = _sign_at(text, start)
     number = number_at(text.words, at)
     if number is None:
-        return _unit_alone(text, start, kind)
+        return _unit_alone(text, start, kind=kind)
     if _word(text, at) == "one" and number.end == at + 1 and _word(text, at - 1) in _BEFORE_PRONOUN:
         return None
     number = Number(number.value * sign, number.end, number.is_part)
-    with_unit = _with_unit(text, number, kind)
+    with_unit = _with_unit(text, number, kind=kind)
     if with_unit is not None:
         return with_unit
-    return _bare(text, number, kind)
+    return _bare(text, number, kind=kind)
 
 
 def _sign_at(text: Text, start: int) -> tuple[float, int]:
@@ -176,52 +176,52 @@ def _sign_at(text: Text, start: int) -> tuple[float, int]:
     return (-1.0, start + 1) if is_minus else (1.0, start)
 
 
-def _article_at(text: Text, start: int, kind: str) -> Quantity | None:
+def _article_at(text: Text, start: int, *, kind: str) -> Quantity | None:
     """ "a foot", "an hour and a half", "a good knot"."""
     if _word(text, start) not in ("a", "an"):
         return None
     at = start + 1 + (_word(text, start + 1) in ("good", "full", "whole", "short", "solid", "bare"))
-    unit = unit_at(text, at, kind)
+    unit = unit_at(text, at, kind=kind)
     fit = _fit(unit[0], kind) if unit else None
     if unit is None or fit is None or (fit.kind == "temp" and _word(text, at) in ("c", "f", "°")):
         return None
-    return _with_tail(text, Quantity(fit.size + fit.zero, unit[1], has_unit=True), fit)
+    return _with_tail(text, Quantity(fit.size + fit.zero, unit[1], has_unit=True), unit=fit)
 
 
-def _unit_alone(text: Text, start: int, kind: str) -> Quantity | None:
+def _unit_alone(text: Text, start: int, *, kind: str) -> Quantity | None:
     """ "hour and a half", "foot and a half": only with its tail."""
-    unit = unit_at(text, start, kind)
+    unit = unit_at(text, start, kind=kind)
     fit = _fit(unit[0], kind) if unit and kind in ("length", "minutes", "speed") else None
     if unit is None or fit is None:
         return None
-    tailed = _with_tail(text, Quantity(fit.size, unit[1], has_unit=True), fit)
+    tailed = _with_tail(text, Quantity(fit.size, unit[1], has_unit=True), unit=fit)
     return tailed if tailed.end > unit[1] and _word(text, unit[1]) == "and" else None
 
 
-def _with_unit(text: Text, number: Number, kind: str) -> Quantity | None:
+def _with_unit(text: Text, number: Number, *, kind: str) -> Quantity | None:
     at = number.end
     at += _word(text, at) in ("-", "+", "odd", "good", "full", "solid", "whole", "or")
     if number.is_part or _word(text, at) == "of":
         at += _word(text, at) == "of"
         at += _word(text, at) in ("a", "an")
-    unit = unit_at(text, at, kind)
+    unit = unit_at(text, at, kind=kind)
     fit = _fit(unit[0], kind) if unit else None
     if unit is None or fit is None:
         return None
     value = number.value * fit.size + fit.zero
-    return _with_tail(text, Quantity(value, unit[1], has_unit=True), fit)
+    return _with_tail(text, Quantity(value, unit[1], has_unit=True), unit=fit)
 
 
-def _with_tail(text: Text, said: Quantity, unit: Unit) -> Quantity:
+def _with_tail(text: Text, said: Quantity, *, unit: Unit) -> Quantity:
     """Add what follows the unit: "and a half", "and twenty minutes", "6 ft 4", "2h10"."""
     at = said.end + (_word(text, said.end) in ("and", "&", "-"))
     number = number_at(text.words, at)
     if number is None or number.value < 0 or (not unit.inner and not number.is_part):
         return said
     if number.is_part:
-        is_own = _word(text, at - 1) in ("and", "&") and unit_at(text, number.end, unit.kind) is None
+        is_own = _word(text, at - 1) in ("and", "&") and unit_at(text, number.end, kind=unit.kind) is None
         return replace(said, value=said.value + number.value * unit.size, end=number.end) if is_own else said
-    after = unit_at(text, number.end, unit.kind)
+    after = unit_at(text, number.end, kind=unit.kind)
     if after is not None:
         is_smaller = after[0].kind == unit.kind and after[0].size < unit.size and not after[0].zero
         return (
@@ -229,10 +229,10 @@ def _with_tail(text: Text, said: Quantity, unit: Unit) -> Quantity:
             if is_smaller
             else said
         )
-    return _with_inner(text, said, unit, number, at)
+    return _with_inner(text, said, unit=unit, number=number, at=at)
 
 
-def _with_inner(text: Text, said: Quantity, unit: Unit, number: Number, at: int) -> Quantity:
+def _with_inner(text: Text, said: Quantity, *, unit: Unit, number: Number, at: int) -> Quantity:
     """A bare number after the unit counts the smaller unit: inches after feet, minutes after hours."""
     follows = _word(text, number.end)
     is_glued_digits = text.is_glued(at) and _word(text, at)[:1].isdigit()
@@ -246,15 +246,16 @@ def _with_inner(text: Text, said: Quantity, unit: Unit, number: Number, at: int)
     return replace(said, value=said.value + number.value * unit.inner, end=end)
 
 
-def _bare(text: Text, number: Number, kind: str) -> Quantity | None:
+def _bare(text: Text, number: Number, *, kind: str) -> Quantity | None:
     """A number without a unit: only if no unit of any kind follows it."""
     at = number.end
-    if unit_at(text, at, kind) is not None or unit_at(text, at + (_word(text, at) == "-"), kind) is not None:
-        return None
     if (
-        _word(text, at) in ("/", ":", "point", "hundred", "thousand", "past")
-        or (text.is_glued(at)
-        and _is_name(text, at))
+        unit_at(text, at, kind=kind) is not None
+        or unit_at(text, at + (_word(text, at) == "-"), kind=kind) is not None
+    ):
+        return None
+    if _word(text, at) in ("/", ":", "point", "hundred", "thousand", "past") or (
+        text.is_glued(at) and _is_name(text, at)
     ):
         return None
     if kind == "count" and (number.value != int(number.value) or number.value < 0 or number.is_part):

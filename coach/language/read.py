@@ -6,12 +6,13 @@ back as not understood, and a chosen reading ("half nine") is said back.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator, Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass, field, replace
-from datetime import UTC, datetime
+from datetime import datetime
 
 from coach.language.answers import answer
 from coach.language.clauses import Frame, frame
+from coach.language.corrections import ANY_TIME, marks, pieces
 from coach.language.lexicon import Lexicon
 from coach.language.match import any_part, choose, find
 from coach.language.readback import label, limits, note, quote
@@ -22,11 +23,9 @@ from coach.language.typos import repaired
 from coach.model import Fact, Scalar
 
 _LONGEST_QUOTE = 120
-_ANY_TIME = datetime(2000, 1, 1, tzinfo=UTC)
-_BEFORE_TURN = frozenset(
-    {",", ".", "!", "?", ";", "\n", "-", "—", ":", "but", "oh", "ah", "no", "well", "and"}
-)
-_BARE_NO = frozenset({"no", "nope", "nah", "well", "oh", "ah"})
+_VALUE_KINDS = ("length", "count", "time", "minutes", "speed", "temp", "volts")
+_Settled = dict[str, tuple[Scalar, tuple[Held, ...]]]
+"""Facts with their value and the slots it was read from."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,13 +63,13 @@ def read(text: str, *, asked: Fact | None, lexicon: Lexicon, now: datetime) -> R
     """
     whole = _repaired(read_words(text, lexicon.spelling), lexicon)
     draft = _Draft()
-    for piece, mark in _pieces(whole, lexicon):
+    for piece, mark in pieces(whole, lexicon):
         _read_piece(piece, draft, mark=mark, asked=asked, lexicon=lexicon, now=now)
     if whole.cut:
-        draft.missed.append(f"only the first {LIMIT} characters were read")
+        draft.missed.append(f"only the first {whole.ends[-1] if whole.ends else LIMIT} characters were read")
     unknown = (asked.name,) if asked and draft.is_unknown and asked.name not in draft.facts else ()
     if not draft.facts and not unknown and not draft.missed and not draft.retracted:
-        draft.missed.extend(_leftover(whole, asked, lexicon, now))
+        draft.missed.extend(_leftover(whole, asked, lexicon=lexicon, now=now))
     return Reading(
         draft.facts, unknown, tuple(draft.notes.values()), "; ".join(draft.missed), tuple(draft.retracted)
     )
@@ -79,65 +78,22 @@ def read(text: str, *, asked: Fact | None, lexicon: Lexicon, now: datetime) -> R
 def is_correction(text: str, lexicon: Lexicon) -> bool:
     """True if a text starts like taking back what was said last: "sorry, I meant 9", "no, twelve"."""
     whole = _repaired(read_words(text, lexicon.spelling), lexicon)
-    words = whole.words
-    if any(start == 0 for start, _, _ in _marks(whole, lexicon)):
-        return True
-    at = 2 if words[1:2] == (",",) else 1
-    if words[:1] == ("no",):
-        return any(_value_at(whole, at, kind) for kind in ("length", "count", "time"))
-    return words[:1] == ("not",) and any(_value_at(whole, 1, kind) for kind in ("length", "count", "time"))
+    opening = next(((end, mark) for start, end, mark in marks(whole, lexicon) if start == 0), None)
+    if opening is not None:
+        return opening[1] != "turns" or _has_value(whole, opening[0])
+    return whole.words[:1] in (("no",), ("not",)) and _has_value(whole, 1)
 
 
-def _value_at(text: Text, at: int, kind: str) -> bool:
-    return at < len(text.words) and Scan(text, text.words, _ANY_TIME).value(kind, at) is not None
+def _has_value(text: Text, at: int) -> bool:
+    """True if a number or time stands at word `at`, or after one comma."""
+    at += text.words[at : at + 1] == (",",)
+    scan = Scan(text, text.words, ANY_TIME)
+    return at < len(text.words) and any(scan.value(kind, at) is not None for kind in _VALUE_KINDS)
 
 
 def _repaired(text: Text, lexicon: Lexicon) -> Text:
     words = repaired(text.words, lexicon)
     return text if words is text.words else replace(text, words=words)
-
-
-# --- pieces of a text that corrects itself ------------------------------------------------------
-
-
-def _pieces(text: Text, lexicon: Lexicon) -> Iterator[tuple[Text, str]]:
-    """The pieces between corrections, each with what stood before it: "", "corrects", "takes_back"."""
-    begin, kind = 0, ""
-    for start, end, mark in _marks(text, lexicon):
-        if start < begin:
-            continue
-        yield _slice(text, begin, start), kind
-        begin, kind = end, mark
-    yield (_slice(text, begin, len(text.words)) if begin else text), kind
-
-
-def _marks(text: Text, lexicon: Lexicon) -> list[tuple[int, int, str]]:
-    """Where a text takes something back or corrects itself, in order."""
-    scan = Scan(text, text.words, _ANY_TIME)
-    found = [(*place, "takes_back") for place in any_part(scan, lexicon.answers.takes_back)]
-    found += [(*place, "corrects") for place in any_part(scan, lexicon.answers.corrects)]
-    found += [
-        (start, end, "corrects")
-        for start, end in any_part(scan, lexicon.answers.turns)
-        if _is_turn(text.words, start, end)
-    ]
-    return sorted(found, key=lambda mark: (mark[0], -mark[1]))
-
-
-def _is_turn(words: tuple[str, ...], start: int, end: int) -> bool:
-    """A turn stands at the start of a clause; a bare "no" must also be all of it, and not the first."""
-    before = words[start - 1] if start else ","
-    if before not in _BEFORE_TURN:
-        return False
-    if _BARE_NO.issuperset(words[start:end]):
-        return start > 0 and end < len(words) and words[end] == ","
-    return True
-
-
-def _slice(text: Text, start: int, end: int) -> Text:
-    return replace(
-        text, words=text.words[start:end], starts=text.starts[start:end], ends=text.ends[start:end]
-    )
 
 
 # --- one piece -----------------------------------------------------------------------------------
@@ -163,38 +119,57 @@ def _read_words(
 ) -> None:
     scan = Scan(piece, piece.words, now)
     glued = frozenset(at for at in range(len(piece.words)) if piece.is_glued(at))
-    clauses = frame(piece.words, glued, lexicon.markers)
+    clauses = frame(piece.words, glued, markers=lexicon.markers)
     topics = frozenset(fact.name for fact in asked if fact is not None)
-    stated = _stated(scan, clauses, lexicon, topics)
-    facts = _settled(stated, clauses, lexicon, draft)
+    stated = _stated(scan, clauses, lexicon=lexicon, topics=topics)
+    facts = _settled(stated, clauses, lexicon=lexicon, draft=draft)
+    answered = _answer_into(
+        facts, draft, asked=asked, scan=scan, clauses=clauses, stated=stated, lexicon=lexicon
+    )
+    for name, value in _together(_free_hints(stated, clauses, answered=answered), lexicon).items():
+        facts.setdefault(name, (value, ()))
+    for name, (value, held) in facts.items():
+        _take(draft, lexicon.facts[name], value=value, held=held, scan=scan)
+
+
+def _answer_into(
+    facts: _Settled,
+    draft: _Draft,
+    *,
+    asked: tuple[Fact | None, Fact | None],
+    scan: Scan,
+    clauses: Frame,
+    stated: Statements,
+    lexicon: Lexicon,
+) -> set[int]:
+    """Add the answer to the first asked fact that has one; the words it was read from."""
     hinted = _together(stated.hints.keys(), lexicon)
-    taken: set[int] = set()
     for fact in dict.fromkeys(asked):
         if fact is None or fact.name in facts or fact.name in hinted:
             continue
-        found = answer(scan, clauses, fact, lexicon=lexicon, taken=stated.used)
+        found = answer(scan, clauses, fact=fact, lexicon=lexicon, taken=stated.used)
         if found.value is not None:
             facts[fact.name] = (found.value, (found.held,) if found.held else ())
             if found.is_guess:
                 draft.notes[fact.name] = f"I took that as {label(fact, found.value)}."
-            taken = set(range(found.held.start, found.held.end)) if found.held else taken
-            break
+            return set(range(found.held.start, found.held.end)) if found.held else set()
         draft.is_unknown = draft.is_unknown or (found.is_unknown and fact is asked[1])
-    taken |= {at for one in stated.said if one.match.phrase.asked for at in one.match.used}
-    answered = {clauses.clause_of[at] for at in taken}
-    free = [
-        hint
-        for hint, used in stated.hints.items()
-        if answered.isdisjoint(clauses.clause_of[at] for at in used)
+    return set()
+
+
+def _free_hints(stated: Statements, clauses: Frame, *, answered: set[int]) -> list[str]:
+    """The hints from clauses that do not answer the question already."""
+    taken = answered | {at for one in stated.said if one.match.phrase.asked for at in one.match.used}
+    busy = {clauses.clause_of[at] for at in taken}
+    return [
+        hint for hint, used in stated.hints.items() if busy.isdisjoint(clauses.clause_of[at] for at in used)
     ]
-    for name, value in _together(free, lexicon).items():
-        facts.setdefault(name, (value, ()))
-    for name, (value, held) in facts.items():
-        _take(draft, lexicon.facts[name], value, held, scan)
 
 
-def _stated(scan: Scan, clauses: Frame, lexicon: Lexicon, topics: frozenset[str]) -> Statements:
-    stated = statements(choose(find(scan, lexicon, topics)), scan, clauses, lexicon=lexicon, topics=topics)
+def _stated(scan: Scan, clauses: Frame, *, lexicon: Lexicon, topics: frozenset[str]) -> Statements:
+    stated = statements(
+        choose(find(scan, lexicon, topics=topics)), scan, frame=clauses, lexicon=lexicon, topics=topics
+    )
     told = {one.fact for one in stated.said}
     opened = frozenset().union(*(lexicon.opens.get(name, frozenset()) for name in told - topics))
     if len(clauses.clauses) < 2:
@@ -204,19 +179,19 @@ def _stated(scan: Scan, clauses: Frame, lexicon: Lexicon, topics: frozenset[str]
     if not more:
         return stated
     topics = topics | more
-    return statements(choose(find(scan, lexicon, topics)), scan, clauses, lexicon=lexicon, topics=topics)
+    return statements(
+        choose(find(scan, lexicon, topics=topics)), scan, frame=clauses, lexicon=lexicon, topics=topics
+    )
 
 
-def _settled(
-    stated: Statements, clauses: Frame, lexicon: Lexicon, draft: _Draft
-) -> dict[str, tuple[Scalar, tuple[Held, ...]]]:
+def _settled(stated: Statements, clauses: Frame, *, lexicon: Lexicon, draft: _Draft) -> _Settled:
     """One value for each fact; those stated with two values are reported and left out."""
     by_fact: dict[str, list[Said]] = {}
     for one in stated.said:
         by_fact.setdefault(one.fact, []).append(one)
-    facts: dict[str, tuple[Scalar, tuple[Held, ...]]] = {}
+    facts: _Settled = {}
     for name, several in by_fact.items():
-        best = _one_of(several, clauses, lexicon)
+        best = _one_of(several, clauses, lexicon=lexicon)
         if best is None:
             draft.missed.append(f"two answers about {lexicon.facts[name].says}")
         else:
@@ -235,7 +210,7 @@ def _together(hints: Collection[str], lexicon: Lexicon) -> dict[str, Scalar]:
     return facts
 
 
-def _one_of(several: list[Said], clauses: Frame, lexicon: Lexicon) -> Said | None:
+def _one_of(several: list[Said], clauses: Frame, *, lexicon: Lexicon) -> Said | None:
     """The statement that holds among several about one fact; None if none clearly does."""
     first = several[0]
     if all(one.value == first.value for one in several):
@@ -248,10 +223,10 @@ def _one_of(several: list[Said], clauses: Frame, lexicon: Lexicon) -> Said | Non
             return next(one for one in several if one.value is value)
     last = several[-1]
     earlier = max(one.at for one in several if one.value != last.value)
-    return last if contradicts_later(clauses, earlier, last.at) else None
+    return last if contradicts_later(clauses, earlier, second=last.at) else None
 
 
-def _take(draft: _Draft, fact: Fact, value: Scalar, held: tuple[Held, ...], scan: Scan) -> None:
+def _take(draft: _Draft, fact: Fact, *, value: Scalar, held: tuple[Held, ...], scan: Scan) -> None:
     slots = [one for one in held if one.name != GAP or one.value is not None]
     if isinstance(value, float) and fact.range and not fact.range[0] <= value <= fact.range[1]:
         said = quote(scan.text, slots) or f"{value:g}"
@@ -259,15 +234,15 @@ def _take(draft: _Draft, fact: Fact, value: Scalar, held: tuple[Held, ...], scan
         return
     draft.facts[fact.name] = value
     draft.last = fact.name
-    chosen = note(fact, value, slots, scan)
+    chosen = note(fact, value, slots=slots, scan=scan)
     if chosen:
         draft.notes[fact.name] = chosen
 
 
-def _leftover(whole: Text, asked: Fact | None, lexicon: Lexicon, now: datetime) -> list[str]:
+def _leftover(whole: Text, asked: Fact | None, *, lexicon: Lexicon, now: datetime) -> list[str]:
     """The text, if it looks like an answer or a statement: not for a question, thanks or a greeting."""
     scan = Scan(whole, whole.words, now)
-    clauses = frame(whole.words, frozenset(), lexicon.markers)
+    clauses = frame(whole.words, frozenset(), markers=lexicon.markers)
     said = [word for word in whole.words if word[0].isalnum()]
     if not said or any(start == 0 for start, _ in any_part(scan, lexicon.answers.small_talk)):
         return []

@@ -14,10 +14,11 @@ _UNITS = {"ft": "ft", "kn": "kn", "F": "°F", "V": "V", "min": "min"}
 
 
 def quote(text: Text, slots: list[Held]) -> str:
+    """The words the slots hold, as typed."""
     return " ".join(text.quote(one.start, one.end) for one in slots)
 
 
-def note(fact: Fact, value: Scalar, slots: list[Held], scan: Scan) -> str:
+def note(fact: Fact, value: Scalar, *, slots: list[Held], scan: Scan) -> str:
     """A sentence to say back where the words could have been taken otherwise."""
     chosen = any(
         (isinstance(one.value, Quantity) and one.value.how)
@@ -39,6 +40,7 @@ def label(fact: Fact, value: Scalar) -> str:
 
 
 def shown(fact: Fact, value: Scalar) -> str:
+    """A value as it is said back: with its unit, times as hour and minute."""
     if isinstance(value, str):
         return datetime.fromisoformat(value).strftime("%H:%M") if fact.type == "time" else value
     unit = f" {_UNITS[fact.unit]}" if fact.unit in _UNITS else ""

@@ -44,12 +44,12 @@ class Statements:
 
 
 def statements(
-    matches: Iterable[Match], scan: Scan, frame: Frame, *, lexicon: Lexicon, topics: Collection[str]
+    matches: Iterable[Match], scan: Scan, *, frame: Frame, lexicon: Lexicon, topics: Collection[str]
 ) -> Statements:
     """Turn matches into statements. `topics`: facts asked or just denied, whose short answers count."""
     listed = list(matches)
-    theirs = _speaking_of(lexicon.others, scan, frame)
-    partly = _speaking_of(lexicon.part_of_us, scan, frame)
+    theirs = _speaking_of(lexicon.others, scan, frame=frame)
+    partly = _speaking_of(lexicon.part_of_us, scan, frame=frame)
     told = {name for match in listed for name, _ in match.phrase.meaning.facts}
     said: list[Said] = []
     hints: dict[str, frozenset[int]] = {}
@@ -57,41 +57,35 @@ def statements(
     denied: set[str] = set()
     for match in listed:
         meaning = match.phrase.meaning
-        if match.phrase.alone and not _stands_alone(
-            match, listed, scan, frame, lexicon=lexicon, topics=topics
-        ):
+        is_elsewhere = _is_theirs(match, frame, theirs=theirs, lexicon=lexicon)
+        is_partial = bool(meaning.hint) and _is_in(match, frame, spoken_of=partly)
+        if is_elsewhere or is_partial or _states_nothing(match, frame) or meaning.unless & told:
             continue
-        if (
-            _is_theirs(match, frame, theirs, lexicon)
-            or _states_nothing(match, frame)
-            or meaning.unless & told
-        ):
+        if not _stands_alone(match, listed, scan=scan, frame=frame, lexicon=lexicon, topics=topics):
             continue
-        if meaning.hint and _is_in(match, frame, partly):
-            continue
-        if not meaning.hint:
-            used |= match.used
         count, is_weak = _denials(match, frame)
-        takes = meaning.facts if not count else (meaning.denied if count == 1 else ())
-        if is_weak:
-            continue
-        denied.update(name for name, _ in meaning.facts if count)
-        if meaning.hint and not count:
+        used |= frozenset() if meaning.hint else match.used
+        if count and not is_weak:
+            denied.update(name for name, _ in meaning.facts)
+        if meaning.hint and not count and not is_weak:
             hints[meaning.hint] = match.used
-        said.extend(_said(match, takes, scan.now, frame, lexicon.facts))
+        takes = () if is_weak or count > 1 else meaning.denied if count else meaning.facts
+        said.extend(_said(match, takes, now=scan.now, frame=frame, facts=lexicon.facts))
     return Statements(tuple(said), hints, frozenset(used), frozenset(denied))
 
 
 def _stands_alone(
-    match: Match, listed: list[Match], scan: Scan, frame: Frame, *, lexicon: Lexicon, topics: Collection[str]
+    match: Match, listed: list[Match], *, scan: Scan, frame: Frame, lexicon: Lexicon, topics: Collection[str]
 ) -> bool:
     """A short answer counts if no other phrase uses its words and little else is said with it."""
+    if not match.phrase.alone:
+        return True
     others = [other for other in listed if other is not match and not other.phrase.meaning.hint]
     if any(other.used & match.used and not other.phrase.alone for other in others):
         return False
     taken = frozenset().union(*(other.used for other in others))
     about = [*topics, *(name for name, _ in match.phrase.meaning.facts)]
-    return answers_alone(match.used, taken, scan, frame, lexicon=lexicon, topics=about)
+    return answers_alone(match.used, taken, scan=scan, frame=frame, lexicon=lexicon, topics=about)
 
 
 def _denials(match: Match, frame: Frame) -> tuple[int, bool]:
@@ -129,26 +123,26 @@ def _answers_itself(match: Match, frame: Frame) -> bool:
     return after[:1] == ("?",) and after[1:] in (("no",), ("none",), ("nope",), ("yes",), ("yep",))
 
 
-def _speaking_of(part: Part, scan: Scan, frame: Frame) -> list[tuple[int, frozenset[int]]]:
-    """The clauses that speak of something (another boat, one end of ours), each with the words that name it."""
+def _speaking_of(part: Part, scan: Scan, *, frame: Frame) -> list[tuple[int, frozenset[int]]]:
+    """The clauses that speak of something (another boat, one end of ours), and the words that name it."""
     starts = part.starts()
     return [
         (frame.clause_of[at], frozenset(range(at, end)))
         for at, word in enumerate(scan.words)
-        if word in starts and (end := first_end(scan, part, at)) is not None
+        if word in starts and (end := first_end(scan, part, at=at)) is not None
     ]
 
 
 def _is_theirs(
-    match: Match, frame: Frame, theirs: list[tuple[int, frozenset[int]]], lexicon: Lexicon
+    match: Match, frame: Frame, *, theirs: list[tuple[int, frozenset[int]]], lexicon: Lexicon
 ) -> bool:
     """True if the match tells of our catch in a clause whose subject is another boat."""
     meaning = match.phrase.meaning
     is_ours = bool(meaning.hint) or any(name in lexicon.not_theirs for name, _ in meaning.facts)
-    return is_ours and _is_in(match, frame, theirs)
+    return is_ours and _is_in(match, frame, spoken_of=theirs)
 
 
-def _is_in(match: Match, frame: Frame, spoken_of: list[tuple[int, frozenset[int]]]) -> bool:
+def _is_in(match: Match, frame: Frame, *, spoken_of: list[tuple[int, frozenset[int]]]) -> bool:
     clauses = {frame.clause_of[at] for at in match.used}
     return any(clause in clauses and not names & match.used for clause, names in spoken_of)
 
@@ -156,9 +150,9 @@ def _is_in(match: Match, frame: Frame, spoken_of: list[tuple[int, frozenset[int]
 def answers_alone(
     used: frozenset[int],
     taken: Collection[int],
+    *,
     scan: Scan,
     frame: Frame,
-    *,
     lexicon: Lexicon,
     topics: Collection[str],
 ) -> bool:
@@ -176,24 +170,24 @@ def answers_alone(
 
 
 def _said(
-    match: Match, takes: Iterable[tuple[str, Take]], now: datetime, frame: Frame, facts: Mapping[str, Fact]
+    match: Match, takes: Iterable[tuple[str, Take]], *, now: datetime, frame: Frame, facts: Mapping[str, Fact]
 ) -> Iterable[Said]:
     start, end = frame.clauses[frame.clause_of[min(match.used)]]
     is_now = not _NOW_WORDS.isdisjoint(frame.words[start:end])
     for name, take in takes:
-        value = value_of(take, match.held, now, facts[name])
+        value = value_of(take, match.held, now=now, fact=facts[name])
         if value is not None:
             yield Said(name, value, min(match.used), match.held, is_now, match.phrase.meaning.beats, match)
 
 
-def value_of(take: Take, held: tuple[Held, ...], now: datetime, fact: Fact) -> Scalar | None:
+def value_of(take: Take, held: tuple[Held, ...], *, now: datetime, fact: Fact) -> Scalar | None:
     """The value a phrase gives a fact: fixed, or read from its slots."""
     if take.value is not None:
         return take.value
     by_name = {one.name: one.value for one in held}
     value = by_name.get(take.slot)
     if isinstance(value, Clock):
-        return _time_value(value, now, fact, is_since=take.is_since)
+        return _time_value(value, now, fact=fact, is_since=take.is_since)
     if not isinstance(value, Quantity):
         return None
     less = by_name.get(take.less) if take.less else None
@@ -201,7 +195,7 @@ def value_of(take: Take, held: tuple[Held, ...], now: datetime, fact: Fact) -> S
     return take.sign * number + 0.0
 
 
-def _time_value(value: Clock, now: datetime, fact: Fact, *, is_since: bool) -> Scalar | None:
+def _time_value(value: Clock, now: datetime, *, fact: Fact, is_since: bool) -> Scalar | None:
     if fact.type == "time":
         return moment(value, now).isoformat()
     if not is_since:
@@ -211,11 +205,11 @@ def _time_value(value: Clock, now: datetime, fact: Fact, *, is_since: bool) -> S
 
 def minutes_since(value: Clock, now: datetime) -> float:
     """Whole minutes from the last such moment to now, never below 0."""
-    then = moment(value, now, "past")
+    then = moment(value, now, lean="past")
     now = now if now.tzinfo is not None else now.replace(tzinfo=UTC)
     return float(max(0, round((now - then).total_seconds() / 60)))
 
 
-def contradicts_later(frame: Frame, first: int, second: int) -> bool:
+def contradicts_later(frame: Frame, first: int, *, second: int) -> bool:
     """True if a "but", "then" or "now" stands between two statements, so that the later one holds."""
     return not _TURNS.isdisjoint(frame.words[first:second])

@@ -28,6 +28,7 @@ BORDERS = frozenset({
 """Words a gap does not reach over."""
 
 GAP = ""
+_MOST_SOFT = 4
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,8 +56,9 @@ class Scan:
     values: dict[tuple[str, int], Quantity | Clock | None] = field(default_factory=dict)
 
     def after_soft(self, at: int) -> int:
-        """The next place that is not a comma or the like, nor a "not"."""
-        while at < len(self.words) and (self.words[at] in SOFT or self.words[at] == "not"):
+        """The next place that is not a sign such as a dash, nor a "not"; a few at most are passed."""
+        end = min(at + _MOST_SOFT, len(self.words))
+        while at < end and (self.words[at] in SOFT or self.words[at] == "not"):
             at += 1
         return at
 
@@ -65,15 +67,15 @@ class Scan:
         key = (kind, at)
         if key not in self.values:
             self.values[key] = (
-                _READERS[kind](self.text, at) if kind in _READERS else _quantity(self.text, at, kind)
+                _READERS[kind](self.text, at) if kind in _READERS else _quantity(self.text, at, kind=kind)
             )
         return self.values[key]
 
 
-def _quantity(text: Text, at: int, kind: str) -> Quantity | None:
+def _quantity(text: Text, at: int, *, kind: str) -> Quantity | None:
     if kind.startswith("per_"):
-        return rate_at(text, at, float(kind[4:-3]))
-    return quantity_at(text, at, kind)
+        return rate_at(text, at, per_min=float(kind[4:-3]))
+    return quantity_at(text, at, kind=kind)
 
 
 _READERS: dict[str, Callable[[Text, int], Quantity | Clock | None]] = {"time": clock_at}

@@ -10,6 +10,9 @@ from dataclasses import dataclass
 LIMIT = 1000
 """Longest text that is read, in characters; the rest is cut off and said to be."""
 
+MOST_WORDS = 250
+"""Most words and signs that are read of it; a thousand characters of speech hold about two hundred."""
+
 _SAME_SIGN = str.maketrans(
     {
         **dict.fromkeys("’‘´`′ʼ＇ʹ", "'"),
@@ -84,8 +87,11 @@ def read_words(said: str, spelling: Mapping[str, str]) -> Text:
     starts: list[int] = []
     ends: list[int] = []
     for found in _TOKEN.finditer(plain):
+        if len(words) >= MOST_WORDS:
+            cut = True
+            break
         start, end = found.span()
-        for part in _parts(found.group(), found.lastgroup or "", spelling):
+        for part in _parts(found.group(), found.lastgroup or "", spelling=spelling):
             words.append(part)
             starts.append(start)
             ends.append(end)
@@ -113,7 +119,7 @@ def _plain(said: str) -> str:
     return _ABBREVIATION.sub(r"\1,", said)
 
 
-def _parts(found: str, kind: str, spelling: Mapping[str, str]) -> tuple[str, ...]:
+def _parts(found: str, kind: str, *, spelling: Mapping[str, str]) -> tuple[str, ...]:
     if kind == "word":
         return _word_parts(found.lower(), spelling)
     if kind == "ordinal":

@@ -93,7 +93,7 @@ UNIT_WORDS = frozenset(part for name in _TABLE for part in name.split() if part.
 _ONLY_GLUED = frozenset({"in", "a", "s", "h", "w", "am", "pm", "ins"})
 
 
-def unit_at(text: Text, start: int, kind: str) -> tuple[Unit, int] | None:
+def unit_at(text: Text, start: int, *, kind: str) -> tuple[Unit, int] | None:
     """The unit that stands at word `start`, of whatever kind, and where it ends.
 
     Where minutes are meant, "20 m" is twenty minutes.

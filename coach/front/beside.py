@@ -1,0 +1,94 @@
+"""What the terminal chat shows beside the talk: pictures in words or as files, the card, the trip.
+
+    picture            what is known of the set, in words; also "picture above | side | tide | counts"
+    card               tonight's card in words
+    log                tonight's trip so far
+With a folder the pictures of each verdict, and the card, are written there too.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from datetime import datetime
+from pathlib import Path
+
+from coach.card.limits import own_sheet
+from coach.card.page import html
+from coach.card.paper import pdf
+from coach.consult import Desk
+from coach.front.given import write, write_picture
+from coach.pages import Pages
+from coach.pictures import Picture
+from coach.trips.words import summary
+
+HELP = (
+    "picture  the set in words, and as a file if you started with --picture FOLDER",
+    "card     tonight's card: clip heights by the clock, clearing the water, limits",
+    "log      this trip so far",
+)
+KINDS: Mapping[str, str] = {
+    "above": "plan",
+    "from above": "plan",
+    "plan": "plan",
+    "side": "side",
+    "from the side": "side",
+    "tide": "tide",
+    "counts": "counts",
+}
+NO_TRIP = "Nothing is in the log of this trip yet."
+
+
+class BesideTalk:
+    """The pages of one chat in the terminal."""
+
+    def __init__(self, desk: Desk, chat: str, folder: Path | None) -> None:
+        store, self._book, infer = desk.parts
+        self._pages, self._chat, self._folder = Pages(store, self._book, infer=infer), chat, folder
+
+    def asked(self, text: str, *, now: datetime) -> tuple[str, ...] | None:
+        """The lines for one of the words above; None if the text is none of them."""
+        word, _, rest = text.casefold().strip(" .!?").partition(" ")
+        pages: Mapping[str, Callable[[datetime], Iterable[str]]] = {"card": self._card, "log": self._log}
+        if word == "picture" and (not rest or rest in KINDS):
+            return tuple(self._picture(KINDS.get(rest), now))
+        return tuple(pages[word](now)) if word in pages and not rest else None
+
+    def after_verdict(self, *, now: datetime) -> tuple[str, ...]:
+        """Write the pictures of a verdict to the folder, if there is one, and say where."""
+        if self._folder is None:
+            return ()
+        kinds = self._pages.kinds(self._chat, now=now)
+        drawn = (self._pages.picture(self._chat, now=now, kind=kind) for kind in kinds)
+        return tuple(self._kept(picture, now) for picture in drawn)
+
+    def _picture(self, kind: str | None, now: datetime) -> Iterator[str]:
+        picture = self._pages.picture(self._chat, now=now, kind=kind)
+        yield from picture.words
+        if self._folder is not None:
+            yield self._kept(picture, now)
+
+    def _kept(self, picture: Picture, now: datetime) -> str:
+        file = self._file(f"{picture.kind}.png", now)
+        write_picture(file, picture.svg)
+        return f"Picture: {file}"
+
+    def _file(self, name: str, now: datetime) -> Path:
+        assert self._folder is not None
+        self._folder.mkdir(parents=True, exist_ok=True)
+        return self._folder / f"{now:%Y%m%d-%H%M}-{name}"
+
+    def _card(self, now: datetime) -> Iterator[str]:
+        card = self._pages.card(self._chat, now=now, sheet=own_sheet())
+        yield from card.words()
+        if self._folder is not None:
+            for name, content in (("card.html", html(card).encode()), ("card.pdf", pdf(card))):
+                file = self._file(name, now)
+                write(file, content)
+                yield f"Card: {file}"
+
+    def _log(self, now: datetime) -> Iterator[str]:
+        known = self._pages.known(self._chat, now=now)
+        if known.trip is None:
+            yield NO_TRIP
+            return
+        yield from summary(known.trip, self._book, metric=known.metric)

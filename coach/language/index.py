@@ -1,0 +1,55 @@
+"""Ways of looking things up among phrases and words, made once when the lexicon is built."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping
+
+from coach.language.clauses import Markers
+from coach.language.lexicon import Phrase
+from coach.language.nodes import Part, Row, Words, rarest
+
+
+def marker_words(markers: Markers) -> Iterator[str]:
+    """All words of the markers."""
+    for rows in markers.values():
+        for row, _ in rows:
+            yield from row
+
+
+def reaches_itself(name: str, uses: Mapping[str, set[str]]) -> bool:
+    """True if a word class is made of itself, directly or through others."""
+    todo, done = list(uses.get(name, ())), set()
+    while todo:
+        one = todo.pop()
+        if one == name:
+            return True
+        if one not in done:
+            done.add(one)
+            todo.extend(uses.get(one, ()))
+    return False
+
+
+def spelled(part: Part) -> Iterable[object]:
+    """The word rows a plain phrase stands for, if few; else the phrase itself."""
+    if isinstance(part, Words):
+        return part.words
+    if isinstance(part, Row) and all(isinstance(one, Words) and len(one.words) == 1 for one in part.parts):
+        return (tuple(next(iter(one.words)) for one in part.parts if isinstance(one, Words)),)
+    return (part,)
+
+
+def by_word(phrases: Iterable[Phrase]) -> dict[str, tuple[int, ...]]:
+    """The phrases by a word they need, or may start with."""
+    found: dict[str, list[int]] = {}
+    for number, phrase in enumerate(phrases):
+        for word in rarest(phrase.needs) or phrase.starts:
+            found.setdefault(word, []).append(number)
+    return {word: tuple(numbers) for word, numbers in found.items()}
+
+
+def by_length(words: Iterable[str]) -> dict[int, tuple[str, ...]]:
+    """The words by their length, each group in order."""
+    found: dict[int, list[str]] = {}
+    for word in sorted(words):
+        found.setdefault(len(word), []).append(word)
+    return {length: tuple(group) for length, group in found.items()}

@@ -1,0 +1,113 @@
+"""Pictures, card and trips of a chat, for every front end: what is shown beside the talk."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from coach.card.content import Card, card_for
+from coach.card.limits import Sheet
+from coach.consultation import Infer
+from coach.figures.clock import hours_between
+from coach.model import Rulebook, Scalar, Session
+from coach.pictures import Mark, Picture, facts_of, kinds_for, picture_for
+from coach.store import Store
+from coach.trips import kept
+from coach.trips.looks import Look, chosen
+from coach.trips.trip import OVER_AFTER_H, Trip
+from coach.trips.words import place_name
+
+
+@dataclass(frozen=True, slots=True)
+class Known:
+    """What a chat knows: its facts, the numbers of its verdict while that stands, tonight's trip."""
+
+    facts: Mapping[str, Scalar]
+    numbers: Mapping[str, Any]
+    metric: bool
+    trip: Trip | None
+
+    @property
+    def looks(self) -> tuple[Look, ...]:
+        """Tonight's looks."""
+        return chosen(self.trip.looks) if self.trip is not None else ()
+
+    @property
+    def marks(self) -> tuple[Mark, ...]:
+        """What was advised tonight."""
+        return marks_of(self.trip) if self.trip is not None else ()
+
+
+class Pages:
+    """Makes pages of what the store knows. Holds no chat's state. Raises StoreError as the store does."""
+
+    def __init__(self, store: Store, book: Rulebook, *, infer: Infer) -> None:
+        self._store, self._book, self._infer = store, book, infer
+
+    def trips(self, chat: str) -> tuple[Trip, ...]:
+        """The trips of a chat, oldest first."""
+        with self._store.reading() as rows:
+            return kept.trips(rows, chat)
+
+    def known(self, chat: str, *, now: datetime) -> Known:
+        """What a chat knows. Raises ValueError for a state kept by another version."""
+        standing = self._store.look(chat)
+        session = Session.model_validate_json(standing.session) if standing.session else Session()
+        verdict = None if standing.reply is None else json.loads(standing.reply)["verdict"]
+        trips = self.trips(chat)
+        tonight = trips[-1] if trips and hours_between(trips[-1].end_at, now) < OVER_AFTER_H else None
+        return Known(facts_of(session), verdict["numbers"] if verdict else {}, session.metric, tonight)
+
+    def kinds(self, chat: str, *, now: datetime) -> tuple[str, ...]:
+        """The kinds of pictures that have something to show, the most telling first."""
+        known = self.known(chat, now=now)
+        return kinds_for(known.facts, known.numbers, book=self._book, now=now, looks=known.looks)
+
+    def picture(self, chat: str, *, now: datetime, kind: str | None = None, theme: str = "dim") -> Picture:
+        """A picture of what a chat knows: the kind asked for, or the most telling.
+
+        Raises ValueError for a kind or theme that is none.
+        """
+        known = self.known(chat, now=now)
+        return picture_for(
+            known.facts,
+            known.numbers,
+            book=self._book,
+            now=now,
+            kind=kind,
+            theme=theme,
+            metric=known.metric,
+            looks=known.looks,
+            marks=known.marks,
+        )
+
+    def card(
+        self,
+        chat: str | None,
+        *,
+        now: datetime,
+        facts: Mapping[str, Scalar] | None = None,
+        place: str = "",
+        sheet: Sheet | None = None,
+        metric: bool = False,
+    ) -> Card:
+        """Tonight's card of what a chat (None: no chat) knows, with other facts over it."""
+        known = Known({}, {}, False, None) if chat is None else self.known(chat, now=now)
+        return card_for(
+            {**known.facts, **(facts or {})},
+            book=self._book,
+            infer=self._infer,
+            now=now,
+            metric=metric or known.metric,
+            place=place or (place_name(known.trip) if known.trip is not None else ""),
+            sheet=sheet,
+        )
+
+
+def marks_of(trip: Trip) -> tuple[Mark, ...]:
+    """What was advised on a trip and whether it helped, to be marked on its counts."""
+    helped = {True: "helped: ", False: "no help: ", None: ""}
+    return tuple(Mark(each.at, helped[each.helped] + each.action) for each in trip.advice if each.causes)

@@ -1,0 +1,69 @@
+"""A place told or shown: its nearest tide station, and what the tide does there now, as facts."""
+
+from __future__ import annotations
+
+from datetime import datetime, timedelta
+from typing import NamedTuple
+
+from coach.figures.stations import (
+    LEAST_TURN_FT,
+    TideStation,
+    find,
+    nearest,
+    tide_extremes,
+    tide_stations,
+    zone_of,
+)
+from coach.figures.tide import leg_at, legs_between, main_turns
+from coach.model import Scalar
+
+_AROUND = timedelta(days=2)
+FAR_NMI = 15.0
+"""A station farther off than this says little about the water here (assumption)."""
+
+
+class Ground(NamedTuple):
+    """Where a boat is: the station that speaks for it, its zone's name, how far it is [nautical miles],
+    and the place [degrees], rounded as it came."""
+
+    station: TideStation
+    zone: str
+    off_nmi: float
+    lat_deg: float
+    lon_deg: float
+
+
+def ground_at(lat_deg: float, lon_deg: float) -> Ground:
+    """The ground at a place. Raises ValueError for a place that is none."""
+    station, off_nmi = nearest(lat_deg, lon_deg, tide_stations().values())
+    return Ground(station, station.spot.zone, off_nmi, lat_deg, lon_deg)
+
+
+def ground_named(words: str) -> Ground:
+    """The ground of a station by its name or number. Raises ValueError where it is not one."""
+    station = find(words, tide_stations())
+    return Ground(
+        station, station.spot.zone, 0.0, round(station.spot.lat_deg, 2), round(station.spot.lon_deg, 2)
+    )
+
+
+def tide_facts(ground: Ground, now: datetime) -> dict[str, Scalar]:
+    """The high and the low water around `now` (aware), and whether it falls; nothing where the station
+    is too far off or has no turns to speak of."""
+    if ground.off_nmi > FAR_NMI:
+        return {}
+    rows = tide_extremes(ground.station, now - _AROUND, until=now + _AROUND, stations=tide_stations())
+    try:
+        leg = leg_at(legs_between(main_turns(rows, least_ft=LEAST_TURN_FT)), now)
+    except ValueError:
+        return {}
+    zone = zone_of(ground.station)
+    ends = ((leg.start_at, leg.start_ft), (leg.end_at, leg.end_ft))
+    (high_at, high_ft), (low_at, low_ft) = ends if leg.is_falling else ends[::-1]
+    return {
+        "tide.state": "falling" if leg.is_falling else "rising",
+        "tide.high_at": high_at.astimezone(zone).isoformat(timespec="seconds"),
+        "tide.high_ft": round(high_ft, 2),
+        "tide.low_at": low_at.astimezone(zone).isoformat(timespec="seconds"),
+        "tide.low_ft": round(low_ft, 2),
+    }

@@ -61,6 +61,8 @@ def advise(
         numbers["reclip"] = steps
     phrases = _Phrases(facts, numbers, steps, metric).all()
     stood_in = tuple(lamp for lamp in clips if f"water.depth_{lamp}_ft" not in facts)
+    if stood_in:
+        phrases["depth"] = quantity(_number(facts, "water.depth_ft"), "ft", metric=metric)
     return Advice(numbers, phrases, stood_in)
 
 
@@ -117,6 +119,7 @@ def _reclip(
 
 
 PHRASES = (
+    "depth",
     "clip_left",
     "clip_right",
     "lamp_depth",

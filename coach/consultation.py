@@ -12,7 +12,7 @@ from datetime import datetime
 from typing import Any
 
 from coach.apparatus import Apparatus
-from coach.diagnosis import Weighed, named
+from coach.diagnosis import WRONG, Weighed, named
 from coach.model import Inference, Rulebook, Scalar, Session
 from coach.questions import Case
 from coach.wording import Filler
@@ -20,11 +20,9 @@ from coach.wording import Filler
 Infer = Callable[[Mapping[str, Scalar]], Inference]
 
 OPEN = "chat.open"
-WRONG = "something.is_wrong"
 WELL = "all.seems_well"
-LOOKS_RIGHT = "set.looks_right"
+LOOKS_RIGHT = "all.looks_right"
 NOTHING = "none"
-_SAME_FT = 0.5
 
 
 @dataclass(frozen=True, slots=True)
@@ -144,15 +142,17 @@ def _confirmation(found: Assessment, book: Rulebook, closed: Collection[str]) ->
             continue
         if confirm.ask in found.given or confirm.ask in closed:
             continue
-        if confirm.differ is not None and not _differ(found.known, confirm.differ):
+        if confirm.differ is not None and not _differ(
+            found.known, confirm.differ, within=book.asking["same_within"]
+        ):
             continue
         return confirm.ask
     return None
 
 
-def _differ(known: Mapping[str, Scalar], names: tuple[str, str]) -> bool:
+def _differ(known: Mapping[str, Scalar], names: tuple[str, str], *, within: float) -> bool:
     """Whether two facts are known and are not about the same."""
     one, other = (known.get(name) for name in names)
     if isinstance(one, float) and isinstance(other, float):
-        return abs(one - other) > _SAME_FT
+        return abs(one - other) > within
     return one is not None and other is not None and one != other

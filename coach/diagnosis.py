@@ -18,6 +18,9 @@ from functools import lru_cache
 
 from coach.model import Firing, Rule, Rulebook
 
+WRONG = "something.is_wrong"
+"""The fact that rules conclude when the catch, or what is seen, is not as it should be."""
+
 
 @dataclass(frozen=True, slots=True)
 class Evidence:

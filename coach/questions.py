@@ -15,14 +15,16 @@ import math
 from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
+from itertools import product
 
-from coach.diagnosis import Evidence, Weighed, entropy_bits, probability, unexplained_db
-from coach.model import Condition, Inference, Outlook, Rule, Rulebook, Scalar
+from coach.diagnosis import WRONG, Evidence, Scales, Weighed, entropy_bits, named, probability, unexplained_db
+from coach.model import Condition, Fact, Inference, Outlook, Rule, Rulebook, Scalar
 from coach.plain import PlainEvaluator, Standing
 from coach.rulebook.topics import GROUP as SPOKEN_OF
 from coach.worked_out import Figures
 
 _SAME = 1.0
+_FEW_WAYS = 150
 _LIKE_SHARE = 0.9
 
 
@@ -74,6 +76,7 @@ class Planner:
             if fact.origin == "asked" and name in used and fact.expect
         ]
         self._spoken_weight = book.asking["spoken_weight"]
+        self._scales = Scales(book)
         self._revocable = _revocable(book.rules)
         self._prior = {cause: probability(c.prior_db) for cause, c in book.causes.items()}
         self._outlooks = {outlook.id: outlook for outlook in book.outlooks}
@@ -101,12 +104,34 @@ class Planner:
         `factor` raises the bar; `likely_from` and `found` leave causes out of account as in `ranked`.
         """
         asking = self._book.asking
-        for scored in self.ranked(case, likely_from=likely_from, found=found):
+        ranked = self.ranked(case, likely_from=likely_from, found=found)
+        if self._comes_to_one_end(case, [scored.candidate for scored in ranked]):
+            return None
+        for scored in ranked:
             enough = scored.bits >= asking["least_bits"] * factor
             per_trouble = scored.bits / scored.candidate.trouble
             if enough and per_trouble >= asking["least_bits_per_trouble"] * factor:
                 return scored.candidate.fact
         return None
+
+    def _comes_to_one_end(self, case: Case, candidates: list[Candidate]) -> bool:
+        """Whether all ways to go on name the same causes; tried out where there are few of them."""
+        ways = math.prod(len(candidate.outcomes) + 1 for candidate in candidates)
+        if not 1 < ways <= _FEW_WAYS or any(self._waits(fact, case) for fact in self._askable):
+            return False
+        ends = set()
+        for answers in product(*([{}, *(changes for changes, _ in c.outcomes)] for c in candidates)):
+            changes = {name: value for answer in answers for name, value in answer.items()}
+            known = {**case.known, **self._figures.again(case.known, changes, now=case.now)}
+            inference = self._evaluator.evaluate(known)
+            weighed = self._scales.weigh(inference.firings)
+            ends.add(named(weighed, self._book, something_is_wrong=WRONG in inference.facts))
+        return len(ends) == 1
+
+    def _waits(self, fact: Fact, case: Case) -> bool:
+        """Whether the question may make sense later, once another answer is known."""
+        is_open = fact.name not in case.known and fact.name not in case.closed
+        return is_open and fact.only_if is not None and fact.only_if not in {*case.known, *case.closed}
 
     # -- candidates
 
@@ -199,20 +224,29 @@ class Planner:
             if rule.id not in fired and self._may_fire(rule, case):
                 for cause, db in rule.weighs:
                     unheard[cause].setdefault(rule.group, []).append(db)
+        reaches = {cause: self._reaches(weighed, unheard[cause]) for cause, weighed in case.weighed.items()}
+        low = {
+            cause: case.weighed[cause].prior_db + sum(map(min, r.values())) for cause, r in reaches.items()
+        }
+        high = {
+            cause: case.weighed[cause].prior_db + sum(map(max, r.values())) for cause, r in reaches.items()
+        }
+        sure = [cause for cause in low if low[cause] >= self._threshold_db]
+        doubtful = [cause for cause in low if low[cause] < self._threshold_db <= high[cause]]
         return frozenset(
-            cause for cause, weighed in case.weighed.items() if self._may_cross(weighed, unheard[cause])
+            cause
+            for cause in doubtful
+            if high[cause] - _explained(reaches, cause, [s for s in sure if low[s] > high[cause]])
+            >= self._threshold_db
         )
 
-    def _may_cross(self, weighed: Weighed, unheard: Mapping[str, list[int]]) -> bool:
-        """Whether what each evidence group may still come to could carry the cause across the line."""
+    def _reaches(self, weighed: Weighed, unheard: Mapping[str, list[int]]) -> dict[str, list[int]]:
+        """For each evidence group of a cause the weights it may still come to."""
         heard: dict[str, list[Evidence]] = {}
         for evidence in weighed.evidence:
             heard.setdefault(evidence.group, []).append(evidence)
-        low = high = weighed.prior_db
-        for group in heard.keys() | unheard.keys():
-            may_be = self._may_come_to(heard.get(group, []), unheard.get(group, []))
-            low, high = low + min(may_be), high + max(may_be)
-        return low < self._threshold_db <= high
+        groups = heard.keys() | unheard.keys()
+        return {group: self._may_come_to(heard.get(group, []), unheard.get(group, [])) for group in groups}
 
     def _may_come_to(self, heard: list[Evidence], unheard: list[int]) -> list[int]:
         """The weights that may count for a group: a louder voice yet unheard, and if the one that counts
@@ -232,6 +266,13 @@ class Planner:
         if fact.name in case.inference.facts:
             return fact.origin != "concluded" and not _holds(condition, case.inference.facts[fact.name])
         return fact.origin == "asked" and fact.name in case.closed
+
+
+def _explained(reaches: Mapping[str, Mapping[str, list[int]]], cause: str, sure: list[str]) -> int:
+    """The most that causes sure to be named before this one take from it: signs that surely speak for
+    one of them are explained, and speak for no other."""
+    explained = {group for name in sure for group, weights in reaches[name].items() if min(weights) > 0}
+    return sum(max(0, *weights) for group, weights in reaches[cause].items() if group in explained)
 
 
 def _is_open(weighed: Mapping[str, Weighed], cause: str, found: tuple[str, ...], likely_from: float) -> bool:

@@ -11,11 +11,11 @@ from typing import Any
 
 from coach.advice import Advice, advise
 from coach.apparatus import Apparatus
-from coach.consultation import LOOKS_RIGHT, WELL, WRONG, Assessment, Infer
-from coach.diagnosis import Weighed
+from coach.consultation import LOOKS_RIGHT, WELL, Assessment, Infer
+from coach.diagnosis import WRONG, Weighed
 from coach.explain import Chains, sentences
 from coach.model import Block, Firing, Rule, Rulebook
-from coach.wording import Filler, in_words
+from coach.wording import Filler
 
 _SAID_REASONS = 4
 
@@ -135,7 +135,7 @@ def _blocks(
     yield from (Block("reason", reason) for reason in first.reasons)
     yield from (Block("say", line) for line in first.fix)
     if any(slot in line for line in (first.action, *first.fix) for slot in ("clip",)):
-        yield from (Block("say", note) for note in _stood_in(advice, found, tools.book))
+        yield from (Block("say", note) for note in _stood_in(advice, tools.book))
     for other in causes[1:]:
         yield Block("say", text["also"].replace("{action}", other.action))
         yield Block("say", other.sure)
@@ -156,11 +156,9 @@ def _nothing_named(found: Assessment, tools: Apparatus) -> Iterable[Block]:
     yield Block("say", text["healthy_more"].replace("{look}", look))
 
 
-def _stood_in(advice: Advice, found: Assessment, book: Rulebook) -> Iterable[str]:
+def _stood_in(advice: Advice, book: Rulebook) -> Iterable[str]:
     """What was taken for the depth under a lamp that was not sounded."""
     if not advice.stood_in:
         return
     words = book.texts["both_lamps"] if len(advice.stood_in) > 1 else book.texts[f"{advice.stood_in[0]}_lamp"]
-    fact = book.facts["water.depth_ft"]
-    depth = in_words(found.given[fact.name], fact, metric=found.metric)
-    yield book.texts["stood_in"].replace("{lamps}", words).replace("{depth}", depth)
+    yield book.texts["stood_in"].replace("{lamps}", words).replace("{depth}", advice.phrases["depth"])

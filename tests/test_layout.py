@@ -217,7 +217,7 @@ CALCULATORS = ("figures", "worked_out", "advice", "counting", "watching", "remin
 """What makes figures, times and pictures of facts, or facts of tallies, has to know them by name."""
 MEASURES = ("language.units", "pictures")
 """What a mile is, or a foot on paper, is no number of the trade."""
-MEETING_POINTS = {"chat.open", "something.is_wrong", "all.seems_well"}
+MEETING_POINTS = {"chat.open", "something.is_wrong", "all.seems_well", "all.looks_right"}
 """The facts through which the core and the rules meet: a consultation goes on; how things stand."""
 
 

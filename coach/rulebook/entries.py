@@ -12,6 +12,8 @@ Sentence = Annotated[str, StringConstraints(min_length=3, max_length=400)]
 
 
 class Entry(BaseModel):
+    """Base of all tables: immutable, unknown keys refused."""
+
     model_config = ConfigDict(frozen=True, extra="forbid", populate_by_name=True)
 
 
@@ -115,6 +117,7 @@ class AskingEntry(Entry):
     found_likely_from: float = Field(ge=0, lt=1)
     content_factor: float = Field(ge=1)
     spoken_weight: float = Field(ge=1)
+    same_within: float = Field(ge=0)
 
 
 class SafetyEntry(Entry):

@@ -110,7 +110,8 @@ def _print_row(name: str, count: Counter[str]) -> None:
     share = 100 * count["right"] / max(1, count["lines"])
     print(
         f"{name:12} {count['right']:4}/{count['lines']:<4} {share:5.1f} % right; missing {count['missing']}, "
-        f"wrong {count['wrong']}, invented {count['invented']}, lines with wrong or invented {count['bad lines']}"
+        f"wrong {count['wrong']}, invented {count['invented']}"
+        f", lines with wrong or invented {count['bad lines']}"
     )
 
 

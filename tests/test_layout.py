@@ -21,7 +21,7 @@ LAYERS = (
     ("clauses", "wording", "topics", "figures", "language", "undo", "tables"),
     ("plain", "diagnosis", "legal", "clearing", "followup", "worked_out", "counting"),
     ("rulebook", "explain", "advice", "engine", "reminders", "watching"),
-    ("questions",),
+    ("questions", "trips.changes"),
     ("apparatus",),
     ("consultation",),
     tuple(f"rulebook.{part}" for part in ("check", "coverage", "possible", "situations", "uses", "view")),
@@ -213,9 +213,20 @@ def is_dotted(func: ast.expr) -> TypeGuard[Any]:
 
 # --- knowledge of the trade stands in rules/ ---------------------------------------------------------------
 
-CALCULATORS = ("figures", "worked_out", "advice", "counting", "watching", "reminders", "pictures", "places")
+CALCULATORS = (
+    "figures",
+    "worked_out",
+    "advice",
+    "counting",
+    "watching",
+    "reminders",
+    "pictures",
+    "places",
+    "trips",
+    "card",
+)
 """What makes figures, times and pictures of facts, or facts of tallies, has to know them by name."""
-MEASURES = ("language.units", "pictures")
+MEASURES = ("language.units", "pictures", "card")
 """What a mile is, or a foot on paper, is no number of the trade."""
 MEETING_POINTS = {"chat.open", "something.is_wrong", "all.seems_well", "all.looks_right"}
 """The facts through which the core and the rules meet: a consultation goes on; how things stand."""

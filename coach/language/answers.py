@@ -57,12 +57,14 @@ def _yes_or_no(
         kinds = frame.blocked(range(start, end)) - {"modal", "unsure", "earlier"}
         if end <= start or (kinds and not _is_answered_doubt(frame, start, end=end)):
             continue
-        at = after_lead(scan, lexicon, start=start, end=end)
-        if first_end(scan, lexicon.answers.unknown, at=at) is not None:
-            return None
-        found = _clause_answer(scan, lexicon, at=at, end=end, fact=fact, taken=taken, is_first=number == 0)
-        if found is not None:
-            return found and not _makes_exception(frame, fact, lexicon=lexicon, after=end)
+        for at in dict.fromkeys((start, after_lead(scan, lexicon, start=start, end=end))):
+            if first_end(scan, lexicon.answers.unknown, at=at) is not None:
+                return None
+            found = _clause_answer(
+                scan, lexicon, at=at, end=end, fact=fact, taken=taken, is_first=number == 0
+            )
+            if found is not None:
+                return found and not _makes_exception(frame, fact, lexicon=lexicon, after=end)
         if _says_unknown_here(scan, lexicon, start=start, end=end):
             return None
     return None

@@ -10,7 +10,7 @@ from coach.language.clauses import MARKER_KINDS, BlockKind, Markers
 from coach.language.cues import Cues, all_words
 from coach.language.entries import Entries
 from coach.language.hedges import HEDGE_WORDS
-from coach.language.index import by_length, by_word, marker_words, reaches_itself, spelled
+from coach.language.index import by_length, by_topic, by_word, marker_words, reaches_itself, spelled
 from coach.language.lexicon import Answers, Lexicon, Meaning, Phrase, Together, WordFault, WordFaults
 from coach.language.nodes import Either, Maybe, Named, Part, Row, Words
 from coach.language.numbers import NUMBER_WORDS
@@ -176,6 +176,7 @@ class _Builder:
             facts=self._facts,
             phrases=tuple(self._phrases),
             by_word=by_word(self._phrases),
+            by_topic=by_topic(self._phrases),
             together=together,
             answers=answers,
             markers=markers,

@@ -9,6 +9,9 @@ from coach.language.match import first_end
 from coach.language.scan import Held, Scan
 from coach.model import Scalar
 
+_CHANGING = frozenset({"not", "no", "never", "none", "nothing", "nobody", "hardly", "barely"})
+"""Little words that turn an answer round."""
+
 
 @dataclass(frozen=True, slots=True)
 class Answer:
@@ -39,4 +42,7 @@ def after_lead(scan: Scan, lexicon: Lexicon, *, start: int, end: int) -> int:
 
 def only_filler(scan: Scan, lexicon: Lexicon, *, start: int, end: int) -> bool:
     """True if the words from `start` to before `end` add nothing to an answer."""
-    return all(word in lexicon.filler or not word[0].isalnum() for word in scan.words[start:end])
+    return all(
+        word not in _CHANGING and (word in lexicon.filler or not word[0].isalnum())
+        for word in scan.words[start:end]
+    )

@@ -39,9 +39,22 @@ def spelled(part: Part) -> Iterable[object]:
 
 
 def by_word(phrases: Iterable[Phrase]) -> dict[str, tuple[int, ...]]:
-    """The phrases by a word they need, or may start with."""
-    found: dict[str, list[int]] = {}
+    """The phrases that count anywhere, by a word they need or may start with."""
+    return _by_word((number, phrase) for number, phrase in enumerate(phrases) if phrase.asked is None)
+
+
+def by_topic(phrases: Iterable[Phrase]) -> dict[str, dict[str, tuple[int, ...]]]:
+    """The phrases that only answer, by the fact they answer and then by word."""
+    found: dict[str, list[tuple[int, Phrase]]] = {}
     for number, phrase in enumerate(phrases):
+        for topic in phrase.asked or ():
+            found.setdefault(topic, []).append((number, phrase))
+    return {topic: _by_word(listed) for topic, listed in found.items()}
+
+
+def _by_word(numbered: Iterable[tuple[int, Phrase]]) -> dict[str, tuple[int, ...]]:
+    found: dict[str, list[int]] = {}
+    for number, phrase in numbered:
         for word in rarest(phrase.needs) or phrase.starts:
             found.setdefault(word, []).append(number)
     return {word: tuple(numbers) for word, numbers in found.items()}

@@ -122,6 +122,7 @@ class Lexicon:
     facts: Mapping[str, Fact]
     phrases: tuple[Phrase, ...]
     by_word: Mapping[str, tuple[int, ...]]
+    by_topic: Mapping[str, Mapping[str, tuple[int, ...]]]
     together: tuple[Together, ...]
     answers: Answers
     markers: Markers

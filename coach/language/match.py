@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from coach.language.lexicon import Lexicon, Phrase
@@ -35,6 +35,19 @@ def number_places(scan: Scan, lexicon: Lexicon) -> tuple[int, ...]:
 
 def find(scan: Scan, lexicon: Lexicon, *, topics: Collection[str]) -> list[Match]:
     """Every phrase found; those that only answer count if one of `topics` was asked."""
+    return _found(scan, lexicon, indexes=[lexicon.by_word, *_indexes_of(lexicon, topics)])
+
+
+def find_answers(scan: Scan, lexicon: Lexicon, *, topics: Collection[str]) -> list[Match]:
+    """Only the phrases that answer one of `topics`."""
+    return _found(scan, lexicon, indexes=_indexes_of(lexicon, topics))
+
+
+def _indexes_of(lexicon: Lexicon, topics: Collection[str]) -> list[Mapping[str, tuple[int, ...]]]:
+    return [lexicon.by_topic[topic] for topic in topics if topic in lexicon.by_topic]
+
+
+def _found(scan: Scan, lexicon: Lexicon, *, indexes: Sequence[Mapping[str, tuple[int, ...]]]) -> list[Match]:
     places: dict[str, list[int]] = {}
     for at, word in enumerate(scan.words):
         places.setdefault(word, []).append(at)
@@ -42,13 +55,12 @@ def find(scan: Scan, lexicon: Lexicon, *, topics: Collection[str]) -> list[Match
     if numbers:
         places[NUMBER] = list(numbers)
     wanted: set[int] = set()
-    for word in places:
-        wanted.update(lexicon.by_word.get(word, ()))
+    for index in indexes:
+        for word in places:
+            wanted.update(index.get(word, ()))
     found: list[Match] = []
     for number in sorted(wanted):
         phrase = lexicon.phrases[number]
-        if phrase.asked is not None and phrase.asked.isdisjoint(topics):
-            continue
         if not any(need.isdisjoint(places) for need in phrase.needs):
             found.extend(_places_of(scan, phrase, places=places))
     return found
@@ -58,7 +70,9 @@ def _places_of(scan: Scan, phrase: Phrase, *, places: dict[str, list[int]]) -> I
     starts = {at for word in phrase.starts & places.keys() for at in places[word]}
     for at in sorted(starts):
         ends = phrase.part.ends(scan, at)
-        if ends:
+        if len(ends) == 1:
+            yield _match(scan, phrase, start=at, end=ends[0])
+        elif ends:
             yield max((_match(scan, phrase, start=at, end=end) for end in ends), key=_weight)
 
 

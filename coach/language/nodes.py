@@ -14,6 +14,7 @@ from coach.language.quantities import Quantity
 from coach.language.scan import BORDERS, GAP, HARD, NUMBER, PAUSES, SOFT, End, Held, Scan
 
 GAP_WORDS = 4
+_PASSED = SOFT | {"not"}
 _GAP_ENDS = BORDERS | SOFT | PAUSES
 
 
@@ -49,8 +50,10 @@ class Words(Part):
         words = scan.words
         if at < len(words) and words[at] in self.words:
             return ((at + 1, ()),)
+        if at >= len(words) or words[at] not in _PASSED:
+            return ()
         place = scan.after_soft(at)
-        if place == at or place >= len(words) or words[place] not in self.words:
+        if place >= len(words) or words[place] not in self.words:
             return ()
         return ((place + 1, (Held(GAP, at, place),)),)
 

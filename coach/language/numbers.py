@@ -126,7 +126,7 @@ def _spoken_at(words: Sequence[str], start: int) -> Number | None:
     if small is None:
         return None
     if _at(words, small.end) == "thousand":
-        return _plus(words, Number(small.value * 1000, small.end + 1), rest=_below_thousand)
+        small = _plus(words, Number(small.value * 1000, small.end + 1), rest=_below_thousand)
     return _with_point(words, small)
 
 

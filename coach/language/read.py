@@ -14,7 +14,7 @@ from coach.language.answers import answer
 from coach.language.clauses import Frame, frame
 from coach.language.corrections import ANY_TIME, marks, pieces
 from coach.language.lexicon import Lexicon
-from coach.language.match import any_part, choose, find
+from coach.language.match import any_part, choose, find, find_answers, number_places
 from coach.language.readback import label, limits, note, quote
 from coach.language.says import Said, Statements, contradicts_later, statements
 from coach.language.scan import GAP, Held, Scan
@@ -167,21 +167,18 @@ def _free_hints(stated: Statements, clauses: Frame, *, answered: set[int]) -> li
 
 
 def _stated(scan: Scan, clauses: Frame, *, lexicon: Lexicon, topics: frozenset[str]) -> Statements:
-    stated = statements(
-        choose(find(scan, lexicon, topics=topics)), scan, frame=clauses, lexicon=lexicon, topics=topics
-    )
-    told = {one.fact for one in stated.said}
-    opened = frozenset().union(*(lexicon.opens.get(name, frozenset()) for name in told - topics))
+    found = find(scan, lexicon, topics=topics)
+    stated = statements(choose(found), scan, frame=clauses, lexicon=lexicon, topics=topics)
     if len(clauses.clauses) < 2:
         return stated
+    told = {one.fact for one in stated.said}
+    opened = frozenset().union(*(lexicon.opens.get(name, frozenset()) for name in told - topics))
     named = {name for name, part in lexicon.carry.items() if any_part(scan, part)}
     more = (stated.denied | opened | named) - topics - told
     if not more:
         return stated
-    topics = topics | more
-    return statements(
-        choose(find(scan, lexicon, topics=topics)), scan, frame=clauses, lexicon=lexicon, topics=topics
-    )
+    found += find_answers(scan, lexicon, topics=more)
+    return statements(choose(found), scan, frame=clauses, lexicon=lexicon, topics=topics | more)
 
 
 def _settled(stated: Statements, clauses: Frame, *, lexicon: Lexicon, draft: _Draft) -> _Settled:
@@ -246,6 +243,7 @@ def _leftover(whole: Text, asked: Fact | None, *, lexicon: Lexicon, now: datetim
     said = [word for word in whole.words if word[0].isalnum()]
     if not said or any(start == 0 for start, _ in any_part(scan, lexicon.answers.small_talk)):
         return []
-    if all("question" in clauses.blocked(range(start, end)) for start, end in clauses.clauses):
+    is_asking = all("question" in clauses.blocked(range(start, end)) for start, end in clauses.clauses)
+    if is_asking and not (asked is not None and asked.type == "number" and number_places(scan, lexicon)):
         return []
     return [whole.said.strip()[:_LONGEST_QUOTE]] if asked is not None or len(said) > 1 else []

@@ -65,16 +65,24 @@ class Entry(Protocol):
     """A count on deck, as kept: seconds since 1970, side, how much, of what."""
 
     @property
-    def at(self) -> float: ...
+    def at(self) -> float:
+        """When it was."""
+        ...
 
     @property
-    def side(self) -> str: ...
+    def side(self) -> str:
+        """Bow or stern."""
+        ...
 
     @property
-    def amount(self) -> float: ...
+    def amount(self) -> float:
+        """How much."""
+        ...
 
     @property
-    def unit(self) -> str: ...
+    def unit(self) -> str:
+        """Of what."""
+        ...
 
 
 def stage_of(facts: Mapping[str, Scalar]) -> Stage:

@@ -42,19 +42,29 @@ class Row(Protocol):
     """A turn as kept; all but `at` are JSON text. See `coach.store.Turn`."""
 
     @property
-    def at(self) -> str: ...
+    def at(self) -> str:
+        """When it was."""
+        ...
 
     @property
-    def said(self) -> str | None: ...
+    def said(self) -> str | None:
+        """What was said."""
+        ...
 
     @property
-    def understood(self) -> str: ...
+    def understood(self) -> str:
+        """The facts taken from it."""
+        ...
 
     @property
-    def reply(self) -> str: ...
+    def reply(self) -> str:
+        """The line that answered it."""
+        ...
 
     @property
-    def changed(self) -> str: ...
+    def changed(self) -> str:
+        """What it changed."""
+        ...
 
 
 @dataclass(frozen=True, slots=True)

@@ -228,9 +228,9 @@ def test_each_line_of_a_sum_names_its_rule_and_where_it_is_from(small_rules: Cal
 
 
 def spoken(cause: str, db: int, *, against_only: bool = False) -> Weighed:
-    """A cause at `db` for which one rule speaks, or only against."""
+    """A cause at `db` for which one rule speaks, or only against, on a sign of its own."""
     voice = -3 if against_only else 3
-    return weighed(db - voice, (("r", "g", voice),), cause=cause)
+    return weighed(db - voice, (("r", f"sign of {cause}", voice),), cause=cause)
 
 
 def names(book: Rulebook, *found: Weighed, wrong: bool = True) -> tuple[str, ...]:
@@ -245,6 +245,19 @@ def book(small_rules: Callable[..., Rulebook]) -> Rulebook:
 
 def test_all_causes_from_the_threshold_on_are_named_the_likeliest_first(book: Rulebook) -> None:
     assert names(book, spoken("x", 0), spoken("y", 9), spoken("z", -1), spoken("w", 4)) == ("y", "w", "x")
+
+
+def test_a_sign_that_a_found_cause_accounts_for_names_no_second_one(book: Rulebook) -> None:
+    first = weighed(-10, (("looked", "own", 20), ("seen", "sign", 7)), cause="x")
+    second = weighed(-5, (("seen too", "sign", 7),), cause="y")
+    assert names(book, first, second) == ("x",)
+    assert names(book, second) == ("y",)
+
+
+def test_a_second_cause_with_evidence_of_its_own_is_named_beside_the_first(book: Rulebook) -> None:
+    first = weighed(-10, (("looked", "own", 20), ("seen", "sign", 7)), cause="x")
+    second = weighed(-10, (("looked there", "there", 14), ("seen too", "sign", 7)), cause="y")
+    assert names(book, first, second) == ("x", "y")
 
 
 def test_one_just_below_is_named_alone_when_something_is_wrong_and_nothing_reaches_it(book: Rulebook) -> None:

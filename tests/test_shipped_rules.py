@@ -76,6 +76,7 @@ LONGEST_PHRASES = {
     "dark_band": "10.9 ft",
     "reclip_times": ", ".join(["21:05 to 14.9 ft and 14.8 ft"] * 4),
     "close_centre": "92.9 ft",
+    "depth": "23.9 ft",
     "close_hull": "about 59 ft",
     "far_lamp": "right",
     "reach_difference": "59.9 ft",

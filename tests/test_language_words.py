@@ -114,6 +114,34 @@ def test_the_longer_phrase_wins_and_a_false_friend_blocks() -> None:
     assert heard(content, "a hot dog") == {}
 
 
+def test_a_number_outside_the_range_an_entry_allows_is_left_to_other_phrases() -> None:
+    content = {
+        "means": [
+            {"facts": {"soup.bowls": "{count}"}, "say": ["table {count}"], "within": [3, 9]},
+            {"facts": {"soup.state": "cold"}, "say": ["two"]},
+        ]
+    }
+    assert heard(content, "table five") == {"soup.bowls": 5.0}
+    assert heard(content, "table two") == {"soup.state": "cold"}
+
+
+def test_an_entry_gives_way_where_another_fact_is_told() -> None:
+    content = {
+        "means": [
+            {"facts": {"soup.bowls": "{count}"}, "say": ["{count} bowls"], "unless": ["soup.salted"]},
+            {"facts": {"soup.salted": True}, "say": ["salted"]},
+        ]
+    }
+    assert heard(content, "3 bowls") == {"soup.bowls": 3.0}
+    assert heard(content, "3 bowls, salted") == {"soup.salted": True}
+
+
+def test_an_entry_may_count_in_a_question() -> None:
+    content = entry({"soup.state": "hot"}, say=["that steam"], even_asked=True)
+    assert heard(content, "what is that steam?") == {"soup.state": "hot"}
+    assert heard(entry({"soup.state": "hot"}, say=["that steam"]), "what is that steam?") == {}
+
+
 def test_hints_together_say_what_none_says_alone() -> None:
     content = {
         "means": [{"hint": "steam", "say": ["steams"]}, {"hint": "burn", "say": ["burns"]}],
@@ -141,6 +169,7 @@ def test_hints_together_say_what_none_says_alone() -> None:
         (entry({"soup.state": "hot"}, say=["... hot"]), "... hot", "must stand between"),
         (entry({"soup.state": "hot"}, say="hot", bear=["x"]), "{'soup.state': 'hot'}", "unknown key 'bear'"),
         (entry({}, say=["hot"]), "means", "neither facts nor hint"),
+        (entry({"soup.bowls": "{count}"}, say=["{count}"], within=[3]), "within", "no pair of numbers"),
         ({"clas": {}}, "clas", "unknown section"),
         ({"class": []}, "class", "is not a table"),
         ({"means": {}}, "means", "is not a list"),

@@ -17,9 +17,10 @@ _UNIT_KINDS = {
     "ft": {"length"}, "kn": {"speed"}, "F": {"temp", "degrees"}, "V": {"volts"}, "min": {"minutes", "time"},
     "count": {"count", "number", "per"}, None: {"number", "count", "per"},
 }  # fmt: skip
-MEANING_KEYS = frozenset(
-    {"facts", "hint", "say", "bare", "asked", "alone", "when", "denied", "past", "beats", "unless", "nothing"}
-)
+MEANING_KEYS = frozenset({
+    "facts", "hint", "say", "bare", "asked", "alone", "when", "denied", "past", "beats", "unless", "within",
+    "even_asked", "nothing",
+})  # fmt: skip
 TOGETHER_KEYS = frozenset({"hints", "without", "facts"})
 
 Report = Callable[[str, str, str, str], None]
@@ -56,6 +57,8 @@ class Entries:
             may_be_past=table.get("past") is True,
             beats=table.get("beats") is True,
             unless=frozenset(self.names(file, table, key="unless")),
+            within=self._within(file, table),
+            even_asked=table.get("even_asked") is True,
             file=file,
         )
 
@@ -74,6 +77,16 @@ class Entries:
             self.takes(file, table.get("facts", {})),
             file,
         )
+
+    def _within(self, file: str, table: Mapping[str, Any]) -> tuple[float, float] | None:
+        value = table.get("within")
+        if value is None:
+            return None
+        is_pair = isinstance(value, list) and len(value) == 2
+        if is_pair and all(isinstance(end, int | float) and not isinstance(end, bool) for end in value):
+            return float(value[0]), float(value[1])
+        self._report(file, "within", "is no pair of numbers", "write within = [low, high]")
+        return None
 
     def names(self, file: str, table: Mapping[str, Any], *, key: str) -> list[str]:
         """A list of declared facts."""

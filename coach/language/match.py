@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from coach.language.lexicon import Lexicon, Phrase
 from coach.language.nodes import Part
+from coach.language.quantities import Quantity
 from coach.language.scan import GAP, NUMBER, PAUSES, SOFT, End, Held, Scan
 
 _UNSPOKEN = SOFT | PAUSES
@@ -62,8 +63,17 @@ def _found(scan: Scan, lexicon: Lexicon, *, indexes: Sequence[Mapping[str, tuple
     for number in sorted(wanted):
         phrase = lexicon.phrases[number]
         if not any(need.isdisjoint(places) for need in phrase.needs):
-            found.extend(_places_of(scan, phrase, places=places))
+            found.extend(one for one in _places_of(scan, phrase, places=places) if _is_within(one))
     return found
+
+
+def _is_within(match: Match) -> bool:
+    """False if a number taken lies outside the range its entry allows."""
+    limits = match.phrase.meaning.within
+    if limits is None:
+        return True
+    numbers = [held.value.value for held in match.held if isinstance(held.value, Quantity)]
+    return all(limits[0] <= number <= limits[1] for number in numbers)
 
 
 def _places_of(scan: Scan, phrase: Phrase, *, places: dict[str, list[int]]) -> Iterable[Match]:

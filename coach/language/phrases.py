@@ -40,6 +40,7 @@ class PhraseReader:
         self._irregular = irregular
         self._plain: dict[str, tuple[Part, ...]] = {}
         self._flat: dict[str, Part] = {}
+        self._option: dict[str, Part] = {}
         self._named: dict[str, Named] = {}
         self.words: set[str] = set()
         self.used_classes: set[str] = set()
@@ -95,7 +96,8 @@ class PhraseReader:
             raise PhraseFault(
                 f"'{closing}' closes the wrong bracket; it should be '{')' if piece[0] == '(' else ']'}'"
             )
-        options = [self._flat_option(option) for option in piece[1:-1].split("|")]
+        known = self._option
+        options = [known.get(option) or self._flat_option(option) for option in piece[1:-1].split("|")]
         self._flat[piece] = _closed(_joined(options), closing)
         return self._flat[piece]
 
@@ -103,7 +105,8 @@ class PhraseReader:
         parts: list[Part] = []
         for piece in option.split() if option.replace(" ", "").isalpha() else _PIECE.findall(option):
             parts.extend(self._plain.get(piece) or self._single(piece))
-        return _in_a_row(tuple(parts))
+        self._option[option] = _in_a_row(tuple(parts))
+        return self._option[option]
 
     def _single(self, piece: str) -> tuple[Part, ...]:
         if piece == "...":

@@ -113,7 +113,7 @@ def _states_nothing(match: Match, frame: Frame) -> bool:
         kinds.discard("earlier")
     if match.phrase.asked is not None:
         kinds -= {"modal", "unsure"}
-    if "question" in kinds and _answers_itself(match, frame):
+    if match.phrase.meaning.even_asked or ("question" in kinds and _answers_itself(match, frame)):
         kinds.discard("question")
     return bool(kinds)
 

@@ -115,7 +115,8 @@ class _Chart:
         for count in (self.most, 0.0):
             y = _LOW - count * self.px_per_count
             yield Line(((_LEFT - 5, y), (_LEFT, y)), "soft", 1)
-            yield Text((_LEFT - 8, y + 5), f"{count:.0f}", anchor="end")
+            said = f"{count:.0f}" if count < 9_999.5 else f"{count / 1000:.0f}k"
+            yield Text((_LEFT - 8, y + 5), said, anchor="end")
         yield from self._hours()
 
     def _legend(self) -> Iterator[Shape]:

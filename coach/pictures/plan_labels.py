@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
 from coach.pictures.lay import Lay, Spot
@@ -108,9 +108,14 @@ class Scene:
 
 def put_labels(scene: Scene, placer: Placer) -> None:
     """Place them all; what finds no room is left over as a sentence."""
+    left, right = scene.ends
     for spot in scene.lay.spots:
         x, y = scene.of(spot)
         placer.keep_clear(Box(x - 8, y - 8, x + 8, y + 8))
+    for side, end in ((-1, left), (1, right)):  # where anchors are drawn
+        middle = (scene.hull_y + scene.deck_y) / 2
+        edge = end + side * 26
+        placer.keep_clear(Box(min(end + side * 8, edge), middle - 14, max(end + side * 8, edge), middle + 14))
     if scene.seen.net is not None:
         x = scene.net_x
         placer.keep_clear(Box(x - 22, scene.deck_y, x + 22, scene.deck_y + 46))
@@ -128,12 +133,8 @@ def _hull(scene: Scene, placer: Placer) -> None:
     left, right = scene.ends
     for spot in scene.lay.spots:
         words = scene.hull_words(spot)
-        x = _beside_the_ends(scene, scene.of(spot)[0], text_width(words) / 2)
-        ys = [scene.hull_y + down for down in (18, 34)]
-        placer.put(
-            [Text((x + aside, y), words, anchor="middle") for y in ys for aside in (0, 14, -14, 30, -30)],
-            spelled=f"{spot.lamp.name.capitalize()} circle at the hull: {words}.",
-        )
+        said = f"{spot.lamp.name.capitalize()} circle at the hull: {words}."
+        placer.put(_hull_label(scene, scene.of(spot)[0], words), spelled=said)
     y = scene.deck_y - 9
     ends = {"left": ("bow", "stern"), "right": ("stern", "bow")}.get(scene.seen.bow or "", ("bow ?", "bow ?"))
     for x, side, word in ((left, 1, ends[0]), (right, -1, ends[1])):
@@ -143,6 +144,19 @@ def _hull(scene: Scene, placer: Placer) -> None:
     length = scene.seen.length_ft
     words = "length ?" if length is None else f"{scene.feet(length)} long"
     placer.put([Text((scene.middle_x, y), words, anchor="middle")], spelled=f"The boat: {words}.")
+
+
+def _hull_label(scene: Scene, x: float, words: str) -> Iterator[Text]:
+    """Where the words about a circle at the hull may stand: within her; above, for a lamp past her ends."""
+    left, right = scene.ends
+    if not left <= x <= right:
+        for up in (7, 25):
+            yield scene.label(x + 7, scene.hull_y - up, words, "start")
+            yield scene.label(x - 7, scene.hull_y - up, words, "end")
+    middle = _beside_the_ends(scene, x, text_width(words) / 2)
+    for y in (scene.hull_y + 18, scene.hull_y + 34):
+        for aside in (0, 14, -14, 30, -30):
+            yield Text((middle + aside, y), words, anchor="middle")
 
 
 def _beside_the_ends(scene: Scene, x: float, half: float) -> float:

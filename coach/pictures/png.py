@@ -9,10 +9,10 @@ from pathlib import Path
 
 FONTS = Path(__file__).parent / "fonts"
 FONT_FILES = (FONTS / "DejaVuSans.ttf", FONTS / "DejaVuSans-Bold.ttf")
-PIXELS, PIXELS_OF_TALL = 720, 600
-"""About twice the width for which pictures are made: sharp on a phone, and small enough to send."""
+PIXELS, PIXELS_OF_TALL = 600, 540
+"""More than half again the width for which pictures are made: sharp on a phone, and small enough to send."""
 TALL = 420.0
-SMALL_BYTES = 36_000
+SMALL_BYTES = 39_000
 
 _HEIGHT = re.compile(r'viewBox="0 0 [\d.]+ ([\d.]+)"')
 _COLOURS = 32

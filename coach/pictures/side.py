@@ -22,9 +22,11 @@ from coach.wording import quantity
 
 _MOST_PX_A_FT = 20.0
 _TALLEST_PX = 210.0
-_STRIP = 70.0
+_STRIP = 66.0
 _LEFT = 10.0
 _ROW = 18.0
+_SEEN_PX = 8.0
+"""A change of level smaller than this is told in words only."""
 
 
 def side(seen: Seen, *, metric: bool) -> Drawing:
@@ -69,6 +71,7 @@ class _Panel:
         higher = 0.0
         if lamp.depth_ft is not None:
             higher = max(0.0, _was(lamp) - lamp.depth_ft) * self.scale
+            higher += 8 if higher >= _SEEN_PX else 0  # for what stands beside it
         return self.top + 2 * _ROW + 12 + higher
 
     @property
@@ -78,8 +81,8 @@ class _Panel:
 
     @property
     def bottom(self) -> float:
-        """Where the panel ends."""
-        return self.surface + self.depth_px + 14
+        """Where the panel ends; shallow water leaves room for its labels."""
+        return self.surface + max(self.depth_px, 3 * _ROW + 8) + 14
 
     def shapes(self) -> Iterator[Shape]:
         """Everything in the panel."""
@@ -133,13 +136,14 @@ class _Panel:
         if lamp.depth_ft is None or lamp.depth_when_set_ft is None:
             return
         rise = (lamp.depth_when_set_ft - lamp.depth_ft) * self.scale
-        if abs(rise) < 8:
+        if abs(rise) < _SEEN_PX:
             return
         level = self.surface - rise
         yield Line(((x, level), (x + _STRIP, level)), "soft", 1.5, dash="2 4", part=f"was-{name}")
         was = quantity(lamp.depth_when_set_ft, "ft", metric=self.metric)
         if rise > 0:
-            yield Text((x + _STRIP + 8, level + 5), f"was {was}", ink="soft")
+            base = min(level + 5, self.surface - 12)
+            yield Text((x + _STRIP + 8, base), f"was {was}", ink="soft")
 
     def _unknown_lamp(self, x: float, name: str) -> Iterator[Shape]:
         """A rope of unknown height: dashed, with a question mark where a lamp might be."""

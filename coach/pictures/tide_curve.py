@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from typing import Any
 
@@ -156,25 +156,30 @@ class _Curve:
         x, y = self.at(self.tide.now)
         yield Line(((x, _TOP - 8), (x, _LOW + 8)), "strong", 2, dash="2 3", part="now")
         yield Circle((x, y), 5, "strong", 2, fill="paper", part="now-level")
+
+    def _now_words(self) -> Iterator[Text]:
+        """Below the curve where that is high, above it where it is low."""
+        x, y = self.at(self.tide.now)
         words = f"now {clock(self.tide.now)}"
         half = text_width(words, TEXT, bold=True) / 2
         middle = min(max(x, _LEFT + half + 2), _RIGHT - half - 2)
-        # below the curve where it is high, above it where it is low
         level = _LOW - 4 if y < (_TOP + _LOW) / 2 else _TOP + 8
         yield Text((middle, level), words, bold=True, anchor="middle", ink="strong", halo="water")
 
     def steps(self) -> Iterator[Shape]:
         """Numbered marks where the lamps are to be clipped again; the table below says how high."""
-        placer = Placer(Box(0, 0, WIDTH, _LOW + 8))
+        placer = Placer(Box(0, _TOP - 8, WIDTH, _LOW + 8))
+        if self.tide.now_is_on_it:
+            placer.put(self._now_words())
         for number, step in enumerate(self._on_curve(), 1):
             x, y = self.at(datetime.fromisoformat(step["at"]))
             yield Circle((x, y), 4, fill="ink", part=f"step-{number}")
             yield Line(((x, y + 4), (x, _LOW + 8)), "soft", 1)
-            # numbers stand on the open side of the curve
-            off = (12, -4) if self.leg.is_falling else (-12, -4)
-            placer.put(
-                [Text((x + off[0], y + off[1]), str(number), bold=True, anchor="middle", halo="water")]
-            )
+            # numbers stand on the open side of the curve first
+            aside = 12 if self.leg.is_falling else -12
+            spots = [(x + aside, y - 4), (x + aside, y + 12), (x - aside, y + 16)]
+            label = Text((0, 0), str(number), bold=True, anchor="middle", halo="water")
+            placer.put(replace(label, at=spot) for spot in spots)
         yield from placer.placed
 
     def _on_curve(self) -> list[Mapping[str, Any]]:

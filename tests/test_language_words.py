@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import re
 from typing import Any
 
 import pytest
-from language_bench import NOW
+from language_bench import NOW, reading
+from score_language import load_words
 
 from coach.language import WordFault, WordFaults, build_lexicon, read
 from coach.language.phrases import PhraseFault, PhraseReader, forms_of
@@ -170,6 +172,7 @@ def test_hints_together_say_what_none_says_alone() -> None:
         (entry({"soup.state": "hot"}, say="hot", bear=["x"]), "{'soup.state': 'hot'}", "unknown key 'bear'"),
         (entry({}, say=["hot"]), "means", "neither facts nor hint"),
         (entry({"soup.bowls": "{count}"}, say=["{count}"], within=[3]), "within", "no pair of numbers"),
+        (entry({"soup.state": "hot"}, say=["is [not] hot"]), "is [not] hot", "turn the phrase round"),
         ({"clas": {}}, "clas", "unknown section"),
         ({"class": []}, "class", "is not a table"),
         ({"means": {}}, "means", "is not a list"),
@@ -230,6 +233,34 @@ def test_a_phrase_of_too_many_brackets_is_refused_not_followed() -> None:
 def test_no_words_at_all_understand_nothing_and_fail_at_nothing() -> None:
     lexicon = build_lexicon({}, FACTS)
     assert dict(read("yes, it is hot", asked=SALTED, lexicon=lexicon, now=NOW).facts) == {}
+
+
+def plain_phrases() -> list[tuple[str, str | None, dict[str, Any]]]:
+    """Every phrase of the shipped files without signs: the phrase, the fact asked, what it says."""
+    found: list[tuple[str, str | None, dict[str, Any]]] = []
+    for content in load_words().values():
+        for table in content.get("means", []):
+            facts = table.get("facts", {})
+            asked = next(iter(table.get("when", facts)), None)
+            if any(isinstance(value, str) and "{" in value for value in facts.values()):
+                continue
+            for key in ("say", "bare", "asked", "alone"):
+                listed = [phrase for phrase in table.get(key, []) if re.fullmatch("[a-z0-9 ']+", phrase)]
+                found += [
+                    (phrase, asked if key in ("bare", "asked") else None, facts) for phrase in listed if facts
+                ]
+    return found
+
+
+def test_every_plain_phrase_of_the_shipped_files_says_what_its_entry_says() -> None:
+    phrases = plain_phrases()
+    assert len(phrases) > 50
+    wrong = {
+        phrase: facts
+        for phrase, asked, facts in phrases
+        if not facts.items() <= reading(phrase, asked).facts.items()
+    }
+    assert wrong == {}
 
 
 # English grammar, common practice.

@@ -10,7 +10,15 @@ from coach.language.clauses import MARKER_KINDS, BlockKind, Markers
 from coach.language.cues import Cues, all_words
 from coach.language.entries import Entries
 from coach.language.hedges import HEDGE_WORDS
-from coach.language.index import by_length, by_topic, by_word, marker_words, reaches_itself, spelled
+from coach.language.index import (
+    by_length,
+    by_topic,
+    by_word,
+    marker_words,
+    reaches_itself,
+    spelled,
+    turns_round,
+)
 from coach.language.lexicon import Answers, Lexicon, Meaning, Phrase, Together, WordFault, WordFaults
 from coach.language.nodes import Either, Maybe, Named, Part, Row, Words
 from coach.language.numbers import NUMBER_WORDS
@@ -137,7 +145,10 @@ class _Builder:
     def _listed(self, file: str, table: Mapping[str, Any], *, key: str) -> Iterator[Part]:
         for phrase in self._sections.texts(file, key, value=table.get(key, [])):
             part = self._part(file, phrase)
-            if part is not None:
+            if part is not None and turns_round(part):
+                wrong = 'a "not" that may be left out would turn the phrase round'
+                self._report(file, phrase, wrong, "write two phrases, or use `denied`")
+            elif part is not None:
                 self._note_twice(file, phrase, part=part, table=table, key=key)
                 yield part
 

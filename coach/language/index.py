@@ -6,7 +6,9 @@ from collections.abc import Iterable, Iterator, Mapping
 
 from coach.language.clauses import Markers
 from coach.language.lexicon import Phrase
-from coach.language.nodes import Part, Row, Words, rarest
+from coach.language.nodes import Either, Maybe, Part, Row, Words, rarest
+
+_TURNING = frozenset({"not", "no", "never"})
 
 
 def marker_words(markers: Markers) -> Iterator[str]:
@@ -27,6 +29,17 @@ def reaches_itself(name: str, uses: Mapping[str, set[str]]) -> bool:
             done.add(one)
             todo.extend(uses.get(one, ()))
     return False
+
+
+def turns_round(part: Part) -> bool:
+    """True if a phrase has a "not", "no" or "never" that may be left out."""
+    if isinstance(part, Maybe):
+        options = part.part.options if isinstance(part.part, Either) else (part.part,)
+        if any(isinstance(one, Words) and not _TURNING.isdisjoint(one.words) for one in options):
+            return True
+        return turns_round(part.part)
+    inner = part.parts if isinstance(part, Row) else part.options if isinstance(part, Either) else ()
+    return any(turns_round(one) for one in inner)
 
 
 def spelled(part: Part) -> Iterable[object]:

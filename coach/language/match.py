@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from coach.language.lexicon import Lexicon, Phrase
 from coach.language.nodes import Part
@@ -16,13 +16,17 @@ _SIGNS_OF_NUMBERS = frozenset({"~", "-", "+", "="})
 
 @dataclass(frozen=True, slots=True)
 class Match:
-    """A phrase found in words `start` to before `end`; `used` are its own words, gaps left out."""
+    """A phrase found in words `start` to before `end`; `used` are its own words, gaps left out.
+
+    `is_doubtful`: a number it takes lies outside what its fact allows.
+    """
 
     phrase: Phrase
     start: int
     end: int
     held: tuple[Held, ...]
     used: frozenset[int]
+    is_doubtful: bool = False
 
 
 def number_places(scan: Scan, lexicon: Lexicon) -> tuple[int, ...]:
@@ -63,8 +67,27 @@ def _found(scan: Scan, lexicon: Lexicon, *, indexes: Sequence[Mapping[str, tuple
     for number in sorted(wanted):
         phrase = lexicon.phrases[number]
         if not any(need.isdisjoint(places) for need in phrase.needs):
-            found.extend(one for one in _places_of(scan, phrase, places=places) if _is_within(one))
+            matches = _places_of(scan, phrase, places=places)
+            found.extend(_weighed(one, lexicon) for one in matches if _is_within(one))
     return found
+
+
+def _weighed(match: Match, lexicon: Lexicon) -> Match:
+    """The match, marked if a number it takes is out of its fact's range."""
+    if not match.held:
+        return match
+    by_name = {held.name: held.value.value for held in match.held if isinstance(held.value, Quantity)}
+    for name, take in match.phrase.meaning.facts:
+        limits = lexicon.facts[name].range
+        number = by_name.get(take.slot)
+        if (
+            limits
+            and number is not None
+            and not take.less
+            and not limits[0] <= take.sign * number <= limits[1]
+        ):
+            return replace(match, is_doubtful=True)
+    return match
 
 
 def _is_within(match: Match) -> bool:
@@ -121,14 +144,23 @@ def _is_claimed(match: Match, friend: Match) -> bool:
     return not friend.used < match.used and (opens or len(match.used) <= len(friend.used))
 
 
-def _rank(match: Match) -> tuple[int, bool, int, int, int]:
+def _rank(match: Match) -> tuple[bool, int, bool, int, int, int]:
     """The longer first, then the answer to what was asked, the tighter, the one that says more."""
     meaning = match.phrase.meaning
     says = len(meaning.facts) - bool(meaning.hint)
-    return -len(match.used), match.phrase.asked is None, match.end - match.start, -says, match.start
+    return (
+        match.is_doubtful,
+        -len(match.used),
+        match.phrase.asked is None,
+        match.end - match.start,
+        -says,
+        match.start,
+    )
 
 
 def _loses(match: Match, better: Match) -> bool:
+    if match.is_doubtful and match.used & better.used:
+        return True
     if match.used == better.used:
         is_answered = better.phrase.asked is not None and match.phrase.asked is None
         is_hint = bool(match.phrase.meaning.hint) and not better.phrase.meaning.hint
@@ -145,8 +177,13 @@ def _about(match: Match) -> frozenset[str]:
 
 
 def first_end(scan: Scan, part: Part, *, at: int) -> int | None:
-    """The farthest place where a part that starts at word `at` ends; None if it is not there."""
-    return max((end for end, _ in part.ends(scan, at)), default=None)
+    """The farthest place where a part that starts at word `at` ends; None if it is not there, or denied."""
+    ends = (end for end, held in part.ends(scan, at) if not any(_is_denied(scan, one) for one in held))
+    return max(ends, default=None)
+
+
+def _is_denied(scan: Scan, held: Held) -> bool:
+    return held.name == GAP and "not" in scan.words[held.start : held.end]
 
 
 def any_part(scan: Scan, part: Part) -> list[tuple[int, int]]:

@@ -14,7 +14,7 @@ from coach.language.answers import answer
 from coach.language.clauses import Frame, frame
 from coach.language.corrections import ANY_TIME, marks, pieces
 from coach.language.lexicon import Lexicon
-from coach.language.match import any_part, choose, find, find_answers, number_places
+from coach.language.match import Match, any_part, choose, find, find_answers, number_places
 from coach.language.readback import label, limits, note, quote
 from coach.language.says import Said, Statements, contradicts_later, statements
 from coach.language.scan import GAP, Held, Scan
@@ -173,12 +173,24 @@ def _stated(scan: Scan, clauses: Frame, *, lexicon: Lexicon, topics: frozenset[s
         return stated
     told = {one.fact for one in stated.said}
     opened = frozenset().union(*(lexicon.opens.get(name, frozenset()) for name in told - topics))
-    named = {name for name, part in lexicon.carry.items() if any_part(scan, part)}
-    more = (stated.denied | opened | named) - topics - told
+    named = _named_before(scan, lexicon)
+    more = (stated.denied | opened | named.keys()) - topics - told
     if not more:
         return stated
-    found += find_answers(scan, lexicon, topics=more)
+    answers = find_answers(scan, lexicon, topics=more)
+    found += [one for one in answers if _follows(one, named)]
     return statements(choose(found), scan, frame=clauses, lexicon=lexicon, topics=topics | more)
+
+
+def _named_before(scan: Scan, lexicon: Lexicon) -> dict[str, int]:
+    """The facts whose subject is named in the text, with the first place where it is."""
+    places = {name: any_part(scan, part) for name, part in lexicon.carry.items()}
+    return {name: found[0][0] for name, found in places.items() if found}
+
+
+def _follows(match: Match, named: Mapping[str, int]) -> bool:
+    """True if a short answer stands after its subject, where it lives by that."""
+    return all(match.start > named.get(name, -1) for name, _ in match.phrase.meaning.facts)
 
 
 def _settled(stated: Statements, clauses: Frame, *, lexicon: Lexicon, draft: _Draft) -> _Settled:

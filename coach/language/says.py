@@ -84,8 +84,10 @@ def _stands_alone(
     if any(other.used & match.used and not other.phrase.alone for other in others):
         return False
     taken = frozenset().union(*(other.used for other in others))
-    about = [*topics, *(name for name, _ in match.phrase.meaning.facts)]
-    return answers_alone(match.used, taken, scan=scan, frame=frame, lexicon=lexicon, topics=about)
+    own = [name for name, _ in match.phrase.meaning.facts]
+    if match.phrase.asked is None:
+        return not strangeness(match.used, taken, scan=scan, frame=frame, lexicon=lexicon, topics=own)
+    return answers_alone(match.used, taken, scan=scan, frame=frame, lexicon=lexicon, topics=[*topics, *own])
 
 
 def _denials(match: Match, frame: Frame) -> tuple[int, bool]:
@@ -157,16 +159,29 @@ def answers_alone(
     topics: Collection[str],
 ) -> bool:
     """True if the clause of a short answer holds little else that could change its meaning."""
+    left = strangeness(used, taken, scan=scan, frame=frame, lexicon=lexicon, topics=topics)
+    return left <= min(len(used) - 1, _MOST_STRANGE)
+
+
+def strangeness(
+    used: frozenset[int],
+    taken: Collection[int],
+    *,
+    scan: Scan,
+    frame: Frame,
+    lexicon: Lexicon,
+    topics: Collection[str],
+) -> int:
+    """How much else a clause says: one for each word that is not filler, two for one that is not known."""
     own = frozenset().union(*(lexicon.subject_words.get(topic, frozenset()) for topic in topics))
-    clause = frame.clause_of[min(used)]
-    start, end = frame.clauses[clause]
-    strange = 0
+    start, end = frame.clauses[frame.clause_of[min(used)]]
+    left = 0
     for at in range(start, min(end, len(scan.words))):
         word = scan.words[at]
         if at in taken or at in used or word in lexicon.filler or word in own or not word[0].isalnum():
             continue
-        strange += 1 if word in lexicon.known else 2
-    return strange <= min(len(used) - 1, _MOST_STRANGE)
+        left += 1 if word in lexicon.known else 2
+    return left
 
 
 def _said(

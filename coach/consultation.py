@@ -52,11 +52,15 @@ def assess(
         known,
         inference,
         weighed,
-        named(weighed, tools.book, something_is_wrong=wrong),
+        named(weighed, tools.book, something_is_wrong=wrong, aside=_tried(given, tools.book)),
         tuple(_hazards(inference, tools, known, metric)),
         now,
         metric,
     )
+
+
+def _tried(given: Mapping[str, Scalar], book: Rulebook) -> tuple[str, ...]:
+    return tuple(cause for cause in book.causes if f"tried.{cause}" in given)
 
 
 def _hazards(

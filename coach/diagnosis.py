@@ -12,7 +12,7 @@ their odds are multiplied (summary READ).
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -102,14 +102,21 @@ class Scales:
         return Weighed(cause, prior, prior + sum(e.db for e in evidence if e.counted), evidence)
 
 
-def named(weighed: Mapping[str, Weighed], book: Rulebook, *, something_is_wrong: bool) -> tuple[str, ...]:
+def named(
+    weighed: Mapping[str, Weighed],
+    book: Rulebook,
+    *,
+    something_is_wrong: bool,
+    aside: Collection[str] = (),
+) -> tuple[str, ...]:
     """The causes that deserve acting on now, the likeliest first.
 
     Those that reach `name_from`, and after the first only on what the ones before do not explain; if
     none does and something is wrong, the likeliest one that reaches `name_alone_from`. A cause that no
-    rule speaks for is never named.
+    rule speaks for is never named, nor one set `aside`: it was put right, and that did not help.
     """
-    spoken_for = [w for w in weighed.values() if any(e.counted and e.db > 0 for e in w.evidence)]
+    open_causes = [w for w in weighed.values() if w.cause not in aside]
+    spoken_for = [w for w in open_causes if any(e.counted and e.db > 0 for e in w.evidence)]
     ranked = sorted(spoken_for, key=lambda w: -w.db)
     sure: list[Weighed] = []
     for each in ranked:

@@ -65,7 +65,8 @@ def _canvas(out: io.BytesIO, size: tuple[float, float]) -> Any:
 
 
 def _top(card: Card) -> list[_Block]:
-    return [_Block(lines=(hazard,), boxed=True) for hazard in card.hazards]
+    hazards = [_Block(lines=(hazard,), boxed=True) for hazard in card.hazards]
+    return [*hazards, *([_Block(lines=card.advice)] if card.advice else [])]
 
 
 def _left(card: Card) -> Iterator[_Block]:
@@ -80,8 +81,9 @@ def _left(card: Card) -> Iterator[_Block]:
 def _right(card: Card) -> Iterator[_Block]:
     if "side" in card.kinds:
         yield _Block(drawing=card.picture("side", LIGHT.name).drawing)
-    ladder = "; ".join(f"{depth}: {clip}" for depth, clip in card.ladder)
-    yield _Block("Depth under the lamp: clip height", (ladder,))
+    if card.ladder:
+        ladder = "; ".join(f"{depth}: {clip}" for depth, clip in card.ladder)
+        yield _Block("Depth under the lamp: clip height", (ladder,))
     steps = tuple(f"{number}. {step}" for number, step in enumerate(card.clearing, 1))
     yield _Block("Clear the water", (*steps, card.clearing_total))
     yield _Block("Limits", card.limits)

@@ -29,12 +29,10 @@ from picture_scenes import (
     one,
     parts,
     points,
-    texts,
 )
 from scipy.stats import binomtest
 
 from coach import rulebook
-from coach.apparatus import apparatus
 from coach.figures.light import circle_of_secchi
 from coach.pictures import Mark, Picture, caption_of, kinds_for, picture_for
 from coach.trips.looks import Look
@@ -88,6 +86,8 @@ def test_from_above_every_distance_is_the_figure_at_one_scale(
 
 
 def rig() -> Any:
+    from coach.apparatus import apparatus
+
     return apparatus(BOOK).figures.rig
 
 
@@ -131,6 +131,8 @@ def test_what_is_known_is_solid_and_what_is_not_is_dashed_with_a_question_mark()
 
 
 def labels(svg: str) -> list[str]:
+    from picture_scenes import texts
+
     return [text.text or "" for text in texts(svg)]
 
 

@@ -65,8 +65,7 @@ def _canvas(out: io.BytesIO, size: tuple[float, float]) -> Any:
 
 
 def _top(card: Card) -> list[_Block]:
-    hazards = [_Block(lines=(hazard,), boxed=True) for hazard in card.hazards]
-    return [*hazards, *([_Block(lines=card.advice)] if card.advice else [])]
+    return [_Block(lines=(hazard,), boxed=True) for hazard in card.hazards]
 
 
 def _left(card: Card) -> Iterator[_Block]:
@@ -81,9 +80,8 @@ def _left(card: Card) -> Iterator[_Block]:
 def _right(card: Card) -> Iterator[_Block]:
     if "side" in card.kinds:
         yield _Block(drawing=card.picture("side", LIGHT.name).drawing)
-    if card.ladder:
-        ladder = "; ".join(f"{depth}: {clip}" for depth, clip in card.ladder)
-        yield _Block("Depth under the lamp: clip height", (ladder,))
+    ladder = "; ".join(f"{depth}: {clip}" for depth, clip in card.ladder)
+    yield _Block("Depth under the lamp: clip height", (ladder,))
     steps = tuple(f"{number}. {step}" for number, step in enumerate(card.clearing, 1))
     yield _Block("Clear the water", (*steps, card.clearing_total))
     yield _Block("Limits", card.limits)

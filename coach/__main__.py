@@ -127,7 +127,6 @@ def _add_log(commands: Any) -> None:
         "across": "catch per lamp-hour over all trips",
         "place": "name the place of a trip; degrees are rounded",
         "export": "all trips as CSV, JSON or a calendar",
-        "import": "bring a JSON export back; what was forgotten stays so",
     }.items():
         action = _command(actions, name, says)
         _add_chat(action, default=argparse.SUPPRESS)
@@ -153,8 +152,6 @@ def _add_log_options(name: str, action: argparse.ArgumentParser) -> None:
         action.add_argument("--lon", type=float, metavar="DEGREES", help="east; west is negative")
         action.add_argument("--at", metavar="TIME", help="from when on (default: now)")
         action.add_argument("--trip", type=int, metavar="N", help="the place of that trip")
-    elif name == "import":
-        action.add_argument("file", type=Path, metavar="FILE", help="a log exported as JSON")
     elif name == "export":
         action.add_argument("--format", required=True, choices=("csv", "json", "ics"))
         action.add_argument("--out", type=Path, metavar="FILE", help="instead of standard output")

@@ -1,4 +1,4 @@
-"""The command line: `coach chat | telegram | talk | picture | card | log | read | figure | rules | doctor`.
+"""The command line: `coach chat | talk | picture | card | log | read | figure | rules | doctor`.
 
 Only argparse is imported before it is known what to do, so that help and errors come at once.
 """
@@ -14,7 +14,6 @@ from typing import Any
 
 FRONTS = {
     "chat": "terminal",
-    "telegram": "telegram",
     "talk": "talk",
     "read": "reading",
     "rules": "rules",
@@ -88,9 +87,7 @@ def _add_chats(commands: Any) -> None:
     folder = "draw each verdict into this folder, as PNG"
     chat.add_argument("--picture", type=Path, metavar="FOLDER", help=folder)
     talk = _command(commands, "talk", "the same for programs: JSON lines in, JSON lines out")
-    bot = _command(commands, "telegram", "run the coach as a Telegram bot")
-    bot.add_argument("--config", type=Path, metavar="FILE", help="the bot's settings, as TOML")
-    for command in (chat, talk, bot):
+    for command in (chat, talk):
         _add_store(command)
         _add_rules(command)
 

@@ -1,4 +1,4 @@
-"""The command line: `coach chat | talk | picture | card | log | read | figure | rules | doctor`.
+"""The command line: `coach chat | telegram | talk | picture | card | log | read | figure | rules | doctor`.
 
 Only argparse is imported before it is known what to do, so that help and errors come at once.
 """
@@ -14,6 +14,7 @@ from typing import Any
 
 FRONTS = {
     "chat": "terminal",
+    "telegram": "telegram",
     "talk": "talk",
     "read": "reading",
     "rules": "rules",
@@ -87,7 +88,9 @@ def _add_chats(commands: Any) -> None:
     folder = "draw each verdict into this folder, as PNG"
     chat.add_argument("--picture", type=Path, metavar="FOLDER", help=folder)
     talk = _command(commands, "talk", "the same for programs: JSON lines in, JSON lines out")
-    for command in (chat, talk):
+    bot = _command(commands, "telegram", "run the coach as a Telegram bot")
+    bot.add_argument("--config", type=Path, metavar="FILE", help="the bot's settings, as TOML")
+    for command in (chat, talk, bot):
         _add_store(command)
         _add_rules(command)
 
@@ -124,6 +127,7 @@ def _add_log(commands: Any) -> None:
         "across": "catch per lamp-hour over all trips",
         "place": "name the place of a trip; degrees are rounded",
         "export": "all trips as CSV, JSON or a calendar",
+        "import": "bring a JSON export back; what was forgotten stays so",
     }.items():
         action = _command(actions, name, says)
         _add_chat(action, default=argparse.SUPPRESS)
@@ -149,6 +153,8 @@ def _add_log_options(name: str, action: argparse.ArgumentParser) -> None:
         action.add_argument("--lon", type=float, metavar="DEGREES", help="east; west is negative")
         action.add_argument("--at", metavar="TIME", help="from when on (default: now)")
         action.add_argument("--trip", type=int, metavar="N", help="the place of that trip")
+    elif name == "import":
+        action.add_argument("file", type=Path, metavar="FILE", help="a log exported as JSON")
     elif name == "export":
         action.add_argument("--format", required=True, choices=("csv", "json", "ics"))
         action.add_argument("--out", type=Path, metavar="FILE", help="instead of standard output")

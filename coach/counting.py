@@ -39,6 +39,7 @@ MOST = 10_000
 NIGHT_OVER_H = 6
 """After so many hours without a count the next one opens another night."""
 
+_NUMBER = re.compile(r"\d+(?:[.,]\d+)?")
 _TOKEN = re.compile(r"\d+(?:[.,]\d+)?|[^\W\d_]+|[^\s\w]|_")
 _FILLERS = frozenset({",", ";", "and", "&", "of", "a", "at", "the", "=", ":", "+"})
 
@@ -119,7 +120,7 @@ def _who(token: str, names: dict[str, str]) -> tuple[Side, str] | None:
 def _amount(token: str) -> float | None:
     if token == "half":
         return 0.5
-    if not token[0].isdigit():
+    if not _NUMBER.fullmatch(token):
         return None
     value = float(token.replace(",", "."))
     return value if value <= MOST else None

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
@@ -56,10 +55,11 @@ class Pages:
         """What a chat knows. Raises ValueError for a state kept by another version."""
         standing = self._store.look(chat)
         session = Session.model_validate_json(standing.session) if standing.session else Session()
-        verdict = None if standing.reply is None else json.loads(standing.reply)["verdict"]
         trips = self.trips(chat)
         tonight = trips[-1] if trips and hours_between(trips[-1].end_at, now) < OVER_AFTER_H else None
-        return Known(facts_of(session), verdict["numbers"] if verdict else {}, session.metric, tonight)
+        stands = session.concluded and tonight is not None and tonight.advice
+        numbers = tonight.advice[-1].numbers if stands and tonight is not None else {}
+        return Known(facts_of(session), numbers, session.metric, tonight)
 
     def kinds(self, chat: str, *, now: datetime) -> tuple[str, ...]:
         """The kinds of pictures that have something to show, the most telling first."""

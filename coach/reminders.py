@@ -171,7 +171,7 @@ class _Night:
     now: datetime
 
     def look(self, session: Session) -> Iterable[Bell]:
-        if session.look_again_at is not None and session.concluded:
+        if session.look_again_at is not None and session.named:
             at = datetime.fromisoformat(session.look_again_at)
             yield Bell("look", f"look:{at:%m%d%H%M}", at, say(self.book, "look"))
 

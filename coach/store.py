@@ -22,7 +22,7 @@ from typing import Any, Protocol
 
 from sqlite_utils import Database, Migrations
 
-from coach import tables
+from coach import forgotten, tables
 
 MEMORY = ":memory:"
 BUSY_MS = 5000
@@ -201,6 +201,7 @@ class Store:
         wait; it is made up for when the store is next opened.
         """
         with self._writing():
+            forgotten.note(self._db, chat)
             self._db.execute("DELETE FROM turns WHERE chat = ?", [chat])
             self._db.execute("DELETE FROM chats WHERE chat = ?", [chat])
             for table in tables.OF_A_BOAT:

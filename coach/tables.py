@@ -50,9 +50,12 @@ STEPS: dict[str, tuple[str, ...]] = {
         # where a boat is from a time on, rounded
         "CREATE TABLE places (boat TEXT NOT NULL, at TEXT NOT NULL, name TEXT NOT NULL, lat_deg REAL,"
         " lon_deg REAL, PRIMARY KEY (boat, at)) STRICT",
+        # trips brought from an export
+        "CREATE TABLE brought (boat TEXT NOT NULL, start TEXT NOT NULL, body TEXT NOT NULL,"
+        " PRIMARY KEY (boat, start)) STRICT",
     ),
 }
 """Statements by the name of the step; a step never changes once it was released."""
 
-OF_A_BOAT = ("due", "codes", "crew", "aboard", "counts", "authors", "places")
+OF_A_BOAT = ("due", "codes", "crew", "aboard", "counts", "authors", "places", "brought")
 """The tables whose rows go when a boat is forgotten."""

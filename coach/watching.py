@@ -10,6 +10,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
+from itertools import groupby
 
 from coach.counting import NIGHT_OVER_H, Entry
 from coach.figures.binomial import two_sided_p
@@ -73,19 +74,19 @@ class Window:
 
 def windows(entries: Sequence[Entry], since: float, window_min: float) -> list[Window]:
     """The stretch cut at entries: each window ends with the first entry `window_min` [min] after its
-    start, and is as long as it was. So it does not matter how often people write down."""
+    start, and is as long as it was. So it does not matter how often people write down; what is written
+    down at once stays together."""
     found: list[Window] = []
     start, bow, stern, crew = since, 0.0, 0.0, 0.0
-    for entry in entries:
-        if entry.at <= since or entry.side == "deep":
-            continue
-        bow += entry.amount * (entry.side == "bow")
-        stern += entry.amount * (entry.side == "stern")
-        crew += entry.amount
-        minutes = (entry.at - start) / 60
-        if minutes >= window_min:
-            found.append(Window(int(bow), int(stern), int(crew), minutes))
-            start, bow, stern, crew = entry.at, 0.0, 0.0, 0.0
+    crews = (entry for entry in entries if entry.at > since and entry.side != "deep")
+    for at, together in groupby(crews, key=lambda entry: entry.at):
+        for entry in together:
+            bow += entry.amount * (entry.side == "bow")
+            stern += entry.amount * (entry.side == "stern")
+            crew += entry.amount
+        if (at - start) / 60 >= window_min:
+            found.append(Window(int(bow), int(stern), int(crew), (at - start) / 60))
+            start, bow, stern, crew = at, 0.0, 0.0, 0.0
     return found
 
 
@@ -100,7 +101,8 @@ def look(
     compared.
     """
     findings = [*_deep(watch, entries, rig, deep_since)]
-    row = windows(entries, watch.since, window_min)
+    may_have_closed = bool(entries) and entries[-1].at - watch.since >= 60 * window_min * (watch.seen + 1)
+    row = windows(entries, watch.since, window_min) if may_have_closed else []
     if len(row) > watch.seen and _is_one_unit(entries, watch.since):
         watch = replace(watch, seen=len(row), looks=min(watch.looks + 1, 1000))
         level = level_for_look(watch.looks, false_alarm_share=rig.false_alarm_share / _PARTS)
@@ -113,11 +115,12 @@ def silent_from(watch: Watch, entries: Sequence[Entry], rig: Rig) -> float | Non
     """When a pause without any entry becomes longer than luck allows [s since 1970]; None: too early to
     tell, or told already.
 
-    For n entries in a time T that come by chance, the next is later than s with the chance
+    What is written down at once counts as one entry. For n entries in a time T that come by chance,
+    the next is later than s with the chance
     (T/(T + s))^n. Source: gaps of a steady rate are exponential, so their ratio follows Fisher's F
     with 2 and 2n degrees of freedom (MEMORY).
     """
-    times = [entry.at for entry in entries if entry.at > watch.since and entry.side != "deep"]
+    times = sorted({entry.at for entry in entries if entry.at > watch.since and entry.side != "deep"})
     n = len(times)
     if n < 3 or "silence" in watch.told:
         return None

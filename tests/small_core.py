@@ -1,7 +1,9 @@
 """A core of a few lines with the signature of the real one, to try what stands around it."""
 
+import tomllib
 from collections.abc import Callable, Mapping
 from datetime import UTC, datetime
+from pathlib import Path
 from types import SimpleNamespace
 from typing import Any, cast
 
@@ -30,7 +32,16 @@ COLOUR = Question(
 COUNT = Question("paint.pots", "How many pots?", "To know when it ends.", "number", "pots")
 WET = Question("paint.wet", "Is it wet?", "Wet paint runs.", "bool", None)
 QUESTIONS = (COLOUR, COUNT, WET)
-BOOK = cast(Rulebook, SimpleNamespace(digest="a-digest"))
+NUMBERS = tomllib.loads((Path(__file__).parent.parent / "rules" / "numbers.toml").read_text(encoding="utf-8"))
+BOOK = cast(
+    Rulebook,
+    SimpleNamespace(
+        digest="a-digest",
+        numbers={name: entry["value"] for name, entry in NUMBERS.items()},
+        texts={},
+        clearing=(),
+    ),
+)
 """All that the shell itself needs of a rulebook."""
 
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import io
 import itertools
+import sys
 from datetime import timedelta
 from functools import cache
 from typing import Any
@@ -25,6 +26,7 @@ from coach import rulebook
 from coach.pictures import KINDS, Mark, picture_for
 from coach.pictures import png as drawn
 from coach.pictures.letters import spread, text_width, wrapped
+from coach.pictures.parts import MissingPartError
 from coach.pictures.png import FONT_FILES, png
 from coach.pictures.svg import Drawing, Text
 from coach.pictures.themes import DIM, LIGHT, THEMES, contrast, luminance
@@ -331,6 +333,12 @@ def test_a_missing_font_is_said_and_never_drawn_without(
 ) -> None:
     monkeypatch.setattr(drawn, "FONT_FILES", (tmp_path / "gone.ttf",))
     with pytest.raises(FileNotFoundError, match=r"gone\.ttf is missing"):
+        png(draw(BOOK, "plan-right").svg)
+
+
+def test_a_library_that_is_not_installed_is_named_with_what_to_do(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setitem(sys.modules, "resvg_py", None)
+    with pytest.raises(MissingPartError, match=r"resvg_py.*pip install 'lampcoach\[pictures\]'"):
         png(draw(BOOK, "plan-right").svg)
 
 

@@ -51,6 +51,7 @@ class Card:
     clip_notes: tuple[str, ...]
     ladder: tuple[tuple[str, str], ...]
     hazards: tuple[str, ...]
+    advice: tuple[str, ...]
     safety: tuple[str, ...]
     clearing: tuple[str, ...]
     clearing_total: str
@@ -66,12 +67,15 @@ class Card:
     def _lines(self) -> Iterator[str]:
         yield f"{TITLE}{f', {self.place}' if self.place else ''}, {self.made}"
         yield from (f"! {hazard}" for hazard in self.hazards)
+        yield from self.advice
         yield "Clip heights by the clock:"
         for row in self.clips:
             fall = f", water down {row.fall}" if row.fall else ""
             yield f"  {row.at}  left {row.left}, right {row.right}{fall}"
         yield from self.clip_notes
-        yield "Depth under the lamp and its clip height: " + "; ".join(f"{a}: {b}" for a, b in self.ladder)
+        if self.ladder:
+            ladder = "; ".join(f"{depth}: {clip}" for depth, clip in self.ladder)
+            yield f"Depth under the lamp and its clip height: {ladder}"
         for kind in self.kinds:
             yield from self.picture(kind, "light").words
         yield "Clear the water, in this order:"
@@ -99,7 +103,8 @@ def card_for(
     """
     tools = apparatus(book)
     found = assess(facts, tools, infer=infer, now=now, metric=metric)
-    numbers = conclude(found, tools, infer=infer).record["numbers"]
+    verdict = conclude(found, tools, infer=infer)
+    numbers = verdict.record["numbers"]
     rig = tools.figures.rig
     clips = _Clips(found, numbers, rig, metric)
     _, steps, total = clearing_steps(book, facts)
@@ -113,8 +118,9 @@ def card_for(
         made=f"{now:%a %d %b %Y} {clock(now)}",
         clips=tuple(clips.rows()),
         clip_notes=tuple(clips.notes()),
-        ladder=tuple(_ladder(rig, metric)),
+        ladder=tuple(_ladder(rig, metric)) if clips.sum_holds else (),
         hazards=tuple(say for _, say in found.hazards),
+        advice=tuple(block.text for block in verdict.blocks if block.kind == "action" and found.named),
         safety=tuple(_asked(book, name, metric) for name in book.safety_singles),
         clearing=tuple(steps),
         clearing_total=total,
@@ -139,6 +145,14 @@ class _Clips:
     numbers: Mapping[str, Any]
     rig: Rig
     metric: bool
+
+    @property
+    def sum_holds(self) -> bool:
+        """Whether heights by depth may be given: not where what is known calls for none."""
+        known = (self.found.known.get(f"{lamp}.depth_ft") for lamp in _LAMPS)
+        depths = [float(depth) for depth in known if depth is not None]
+        could = any(clip_height_ft(depth, self.rig) is not None for depth in depths)
+        return not could or any(f"clip_{lamp}_ft" in self.numbers for lamp in _LAMPS)
 
     def rows(self) -> Iterator[ClipRow]:
         """Now, then each time at which a lamp is due; a lamp that is not due keeps its height."""
@@ -187,7 +201,7 @@ class _Clips:
             yield "No depth is known: sound under each lamp and use the list below."
             return
         if not any(f"clip_{lamp}_ft" in self.numbers for lamp in _LAMPS):
-            yield "No clip height holds for what is known: see what the coach said."
+            yield "No clip height holds for what is known."
             return
         leg = self._leg()
         if leg is None:

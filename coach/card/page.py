@@ -30,7 +30,7 @@ svg {{ width: 100%; max-width: 480px; height: auto; display: block; }}
 @media print {{
   @page {{ margin: 9mm; }}
   :root {{ color-scheme: light; }}
-  body {{ background: #fff; color: {LIGHT["ink"]}; font-size: 8.6pt; line-height: 1.22; max-width: none;
+  body {{ background: #fff; color: {LIGHT["ink"]}; font-size: 8.4pt; line-height: 1.2; max-width: none;
     padding: 0; columns: 2; column-gap: 7mm; }}
   header {{ column-span: all; }}
   h1 {{ font-size: 13pt; }} h2 {{ font-size: 9.5pt; margin: 5px 0 2px; border-color: {LIGHT["soft"]};
@@ -39,9 +39,9 @@ svg {{ width: 100%; max-width: 480px; height: auto; display: block; }}
   th, td {{ padding: 0 6px 0 0; border-color: {LIGHT["bed"]}; }}
   section, figure, li {{ break-inside: avoid; }} section.long {{ break-inside: auto; }}
   figure {{ margin: 2px 0; }} figcaption {{ display: none; }}
-  .hazard {{ border-color: {LIGHT["strong"]}; }}
+  .hazard {{ border: 1px solid {LIGHT["strong"]}; margin: 0; padding: 0 4px; }}
   .screen {{ display: none; }} .paper {{ display: block; }}
-  .paper svg {{ max-width: 74mm; max-height: 82mm; }}
+  .paper svg {{ max-width: 70mm; max-height: 68mm; }}
 }}
 """
 
@@ -55,6 +55,7 @@ def html(card: Card) -> str:
         f"<title>{TITLE}{where}</title><style>{_STYLE}</style></head><body>",
         f"<header><h1>{TITLE}{where}</h1><p>{escaped(card.made)}</p>",
         *(f'<p class="hazard" role="alert">{escaped(hazard)}</p>' for hazard in card.hazards),
+        *(f"<p><strong>{escaped(line)}</strong></p>" for line in card.advice),
         "</header><main>",
         _clips(card),
         *(_figure(card, kind) for kind in card.kinds),
@@ -76,10 +77,11 @@ def _clips(card: Card) -> str:
     head = "<tr><th scope=col>From</th><th scope=col>Left</th><th scope=col>Right</th>"
     table = f"<table>{head}<th scope=col>Water down</th></tr>{''.join(rows)}</table>" if rows else ""
     notes = [f"<p>{escaped(note)}</p>" for note in card.clip_notes]
+    by_clock = _section("Clip heights by the clock", [table, *notes])
+    if not card.ladder:
+        return by_clock
     ladder = "; ".join(f"{escaped(depth)}: {escaped(clip)}" for depth, clip in card.ladder)
-    return _section("Clip heights by the clock", [table, *notes]) + _section(
-        "Depth under the lamp: clip height", [f"<p>{ladder}</p>"]
-    )
+    return by_clock + _section("Depth under the lamp: clip height", [f"<p>{ladder}</p>"])
 
 
 def _cell(clip: str, moves: bool) -> str:

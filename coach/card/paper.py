@@ -5,7 +5,6 @@ Whatever stands on the card, it stays one page: all of it is made smaller until 
 
 from __future__ import annotations
 
-import importlib
 import io
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
@@ -13,6 +12,7 @@ from typing import Any
 
 from coach.card.content import CAUTION, TITLE, Card
 from coach.pictures.letters import wrapped
+from coach.pictures.parts import part
 from coach.pictures.png import FONT_FILES
 from coach.pictures.svg import WIDTH, Circle, Drawing, Text
 from coach.pictures.themes import LIGHT, Theme
@@ -38,7 +38,8 @@ class _Block:
 
 
 def pdf(card: Card, *, paper: str = "a4") -> bytes:
-    """The card as PDF; the same card gives the same bytes. Raises ValueError for an unknown paper."""
+    """The card as PDF; the same card gives the same bytes. Raises ValueError for an unknown
+    paper, MissingPartError where reportlab is not installed."""
     if paper not in PAPERS:
         raise ValueError(f"paper: got {paper}; allowed {', '.join(PAPERS)}")
     out = io.BytesIO()
@@ -56,16 +57,17 @@ def pdf(card: Card, *, paper: str = "a4") -> bytes:
 
 
 def _canvas(out: io.BytesIO, size: tuple[float, float]) -> Any:
-    metrics = importlib.import_module("reportlab.pdfbase.pdfmetrics")
-    fonts = importlib.import_module("reportlab.pdfbase.ttfonts")
+    metrics = part("reportlab.pdfbase.pdfmetrics", needed_for="A card as PDF")
+    fonts = part("reportlab.pdfbase.ttfonts", needed_for="A card as PDF")
     for name, file in zip((_PLAIN, _BOLD), FONT_FILES, strict=True):
         metrics.registerFont(fonts.TTFont(name, str(file)))
-    module = importlib.import_module("reportlab.pdfgen.canvas")
+    module = part("reportlab.pdfgen.canvas", needed_for="A card as PDF")
     return module.Canvas(out, pagesize=size, invariant=1, pageCompression=1)
 
 
 def _top(card: Card) -> list[_Block]:
-    return [_Block(lines=(hazard,), boxed=True) for hazard in card.hazards]
+    hazards = [_Block(lines=(hazard,), boxed=True) for hazard in card.hazards]
+    return [*hazards, *([_Block(lines=card.advice)] if card.advice else [])]
 
 
 def _left(card: Card) -> Iterator[_Block]:
@@ -80,8 +82,9 @@ def _left(card: Card) -> Iterator[_Block]:
 def _right(card: Card) -> Iterator[_Block]:
     if "side" in card.kinds:
         yield _Block(drawing=card.picture("side", LIGHT.name).drawing)
-    ladder = "; ".join(f"{depth}: {clip}" for depth, clip in card.ladder)
-    yield _Block("Depth under the lamp: clip height", (ladder,))
+    if card.ladder:
+        ladder = "; ".join(f"{depth}: {clip}" for depth, clip in card.ladder)
+        yield _Block("Depth under the lamp: clip height", (ladder,))
     steps = tuple(f"{number}. {step}" for number, step in enumerate(card.clearing, 1))
     yield _Block("Clear the water", (*steps, card.clearing_total))
     yield _Block("Limits", card.limits)

@@ -35,6 +35,8 @@ KINDS: Mapping[str, str] = {
     "tide": "tide",
     "counts": "counts",
 }
+Lines = tuple[str | Path, ...]
+"""What is shown, line by line; a path is a file that was written."""
 NO_TRIP = "Nothing is in the log of this trip yet."
 
 
@@ -45,15 +47,18 @@ class BesideTalk:
         store, self._book, infer = desk.parts
         self._pages, self._chat, self._folder = Pages(store, self._book, infer=infer), chat, folder
 
-    def asked(self, text: str, *, now: datetime) -> tuple[str, ...] | None:
+    def asked(self, text: str, *, now: datetime) -> Lines | None:
         """The lines for one of the words above; None if the text is none of them."""
         word, _, rest = text.casefold().strip(" .!?").partition(" ")
-        pages: Mapping[str, Callable[[datetime], Iterable[str]]] = {"card": self._card, "log": self._log}
+        pages: Mapping[str, Callable[[datetime], Iterable[str | Path]]] = {
+            "card": self._card,
+            "log": self._log,
+        }
         if word == "picture" and (not rest or rest in KINDS):
             return tuple(self._picture(KINDS.get(rest), now))
         return tuple(pages[word](now)) if word in pages and not rest else None
 
-    def after_verdict(self, *, now: datetime) -> tuple[str, ...]:
+    def after_verdict(self, *, now: datetime) -> Lines:
         """Write the pictures of a verdict to the folder, if there is one, and say where."""
         if self._folder is None:
             return ()
@@ -61,32 +66,32 @@ class BesideTalk:
         drawn = (self._pages.picture(self._chat, now=now, kind=kind) for kind in kinds)
         return tuple(self._kept(picture, now) for picture in drawn)
 
-    def _picture(self, kind: str | None, now: datetime) -> Iterator[str]:
+    def _picture(self, kind: str | None, now: datetime) -> Iterator[str | Path]:
         picture = self._pages.picture(self._chat, now=now, kind=kind)
         yield from picture.words
         if self._folder is not None:
             yield self._kept(picture, now)
 
-    def _kept(self, picture: Picture, now: datetime) -> str:
+    def _kept(self, picture: Picture, now: datetime) -> Path:
         file = self._file(f"{picture.kind}.png", now)
         write_picture(file, picture.svg)
-        return f"Picture: {file}"
+        return file
 
     def _file(self, name: str, now: datetime) -> Path:
         assert self._folder is not None
         self._folder.mkdir(parents=True, exist_ok=True)
         return self._folder / f"{now:%Y%m%d-%H%M}-{name}"
 
-    def _card(self, now: datetime) -> Iterator[str]:
+    def _card(self, now: datetime) -> Iterator[str | Path]:
         card = self._pages.card(self._chat, now=now, sheet=own_sheet())
         yield from card.words()
         if self._folder is not None:
             for name, content in (("card.html", html(card).encode()), ("card.pdf", pdf(card))):
                 file = self._file(name, now)
                 write(file, content)
-                yield f"Card: {file}"
+                yield file
 
-    def _log(self, now: datetime) -> Iterator[str]:
+    def _log(self, now: datetime) -> Iterator[str | Path]:
         known = self._pages.known(self._chat, now=now)
         if known.trip is None:
             yield NO_TRIP

@@ -20,6 +20,7 @@ from coach.pages import marks_of
 from coach.pictures import picture_for
 from coach.store import Store, default_path
 from coach.trips import kept
+from coach.trips.bring import bring, read_log
 from coach.trips.catches import (
     Catch,
     catches,
@@ -30,7 +31,7 @@ from coach.trips.catches import (
     set_word,
     tide_word,
 )
-from coach.trips.export import as_calendar, as_csv, as_json
+from coach.trips.export import as_calendar, as_csv, as_json, plain
 from coach.trips.looks import chosen
 from coach.trips.trip import Place, Trip
 from coach.trips.words import by_words, rate_line, summary, title
@@ -67,8 +68,9 @@ def serve(action: str | None = None, chat: str = "me", store: str | None = None,
     book = prepared(options.pop("rules", None))
     with closing(Store(store or default_path())) as kept_in:
         try:
-            if action == "place":
-                return _place(kept_in, chat, options)
+            if action in WRITING:
+                print(WRITING[action](kept_in, chat, options))
+                return 0
             with kept_in.reading() as rows:
                 trips = kept.trips(rows, chat)
             if not trips:
@@ -82,15 +84,27 @@ def serve(action: str | None = None, chat: str = "me", store: str | None = None,
     return 0
 
 
-def _place(store: Store, chat: str, options: Mapping[str, Any]) -> int:
+def _import(store: Store, chat: str, options: Mapping[str, Any]) -> str:
+    """Bring an exported log back; what was forgotten here stays forgotten."""
+    file: Path = options["file"]
+    found = read_log(file.read_bytes())
+    with store.writing() as rows:
+        kept_now, already, gone = bring(rows, chat, found, here=kept.trips(rows, chat))
+    told = [f"{kept_now} trips brought in"]
+    told += [f"{already} here already"] if already else []
+    told += [f"{gone} forgotten before and left so"] if gone else []
+    return f"{file}: {', '.join(told)}."
+
+
+def _place(store: Store, chat: str, options: Mapping[str, Any]) -> str:
     """Name the place of a trip: from now on, or from a time on."""
     at = _since(store, chat, options)
     name = " ".join(options.get("name") or [])
+    place = kept.rounded(Place(name, options.get("lat"), options.get("lon")))
     with store.writing() as rows:
-        place = kept.put_place(rows, chat, Place(name, options.get("lat"), options.get("lon")), at=at)
+        kept.put_place(rows, chat, place, at=at)
     degrees = "" if place.lat_deg is None else f" {place.lat_deg:g}, {place.lon_deg:g}"
-    print(f"Kept: {place.name}{degrees}, from {at:%d %b %Y %H:%M} on.".replace("  ", " "))
-    return 0
+    return f"Kept: {place.name}{degrees}, from {at:%d %b %Y %H:%M} on.".replace("  ", " ")
 
 
 def _since(store: Store, chat: str, options: Mapping[str, Any]) -> datetime:
@@ -110,7 +124,7 @@ def _list(log: _Log) -> Sequence[str]:
 def _show(log: _Log) -> Sequence[str]:
     trip = log.one()
     if log.options.get("json"):
-        return [json.dumps(kept.plain(trip), ensure_ascii=False)]
+        return [json.dumps(plain(trip), ensure_ascii=False)]
     return summary(trip, log.book, metric=log.metric)
 
 
@@ -170,6 +184,11 @@ def _export(log: _Log) -> Sequence[str]:
     return [f"{len(log.trips)} trips: {file}"]
 
 
+WRITING: Mapping[str | None, Callable[[Store, str, Mapping[str, Any]], str]] = {
+    "place": _place,
+    "import": _import,
+}
+"""What writes into the store, and the line said about it."""
 ACTIONS: Mapping[str, Callable[[_Log], Sequence[str]]] = {
     "list": _list,
     "show": _show,

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-import importlib
 import io
 import re
 from pathlib import Path
+
+from coach.pictures.parts import part
 
 FONTS = Path(__file__).parent / "fonts"
 FONT_FILES = (FONTS / "DejaVuSans.ttf", FONTS / "DejaVuSans-Bold.ttf")
@@ -21,13 +22,13 @@ _COLOURS = 32
 def png(svg: str, *, pixels: int | None = None) -> bytes:
     """The picture as PNG, `pixels` wide; the same text gives the same bytes.
 
-    Raises FileNotFoundError if a bundled font is missing (text would vanish without a word), and
-    ValueError for text that is no SVG.
+    Raises FileNotFoundError if a bundled font is missing (text would vanish without a word),
+    MissingPartError if resvg is, and ValueError for text that is no SVG.
     """
     for file in FONT_FILES:
         if not file.is_file():
             raise FileNotFoundError(f"{file} is missing. Install the coach again.")
-    resvg = importlib.import_module("resvg_py")
+    resvg = part("resvg_py", needed_for="A picture as PNG")
     made = bytes(
         resvg.svg_to_bytes(
             svg_string=svg,
@@ -47,7 +48,7 @@ def _pixels(svg: str) -> int:
 
 def _in_few_colours(made: bytes) -> bytes:
     """The same picture with a palette: half the bytes, and no eye sees a difference."""
-    image = importlib.import_module("PIL.Image")
+    image = part("PIL.Image", needed_for="A picture as PNG")
     picture = image.open(io.BytesIO(made)).convert("RGB")
     picture = picture.quantize(_COLOURS, method=image.Quantize.FASTOCTREE, dither=image.Dither.NONE)
     out = io.BytesIO()

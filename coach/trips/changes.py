@@ -9,14 +9,11 @@ from coach.model import Session
 
 def changes(before: Session, after: Session, *, undone: bool) -> dict[str, Any]:
     """`facts`: what became known in a turn, None for what no longer is; `remembered`: whether undo can
-    take the turn back; or `undone` alone if the turn was such an undo. Nothing for a turn that changed
-    nothing.
+    take the turn back; or `undone` alone if the turn was such an undo.
 
     A fact said again with the same value is named too: a count may repeat.
     """
-    if before == after:
-        return {}
-    if undone:
+    if undone and before != after:
         return {"undone": True}
     old, new = before.facts, after.facts
     names = [name for name in (*old, *new) if old.get(name) != new.get(name)]

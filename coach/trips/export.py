@@ -12,7 +12,6 @@ from typing import Any
 from coach.figures.ics import escaped, folded, hash_of, utc
 from coach.model import Rulebook
 from coach.trips.catches import DEFAULT_LAMPS
-from coach.trips.kept import plain
 from coach.trips.trip import Trip
 from coach.trips.words import place_name, summary
 
@@ -92,6 +91,48 @@ def as_json(chat: str, trips: Iterable[Trip]) -> str:
     """All trips as one JSON object."""
     made = {"v": VERSION, "chat": chat, "trips": [plain(trip) for trip in trips]}
     return json.dumps(made, indent=1, ensure_ascii=False) + "\n"
+
+
+def plain(trip: Trip) -> dict[str, Any]:
+    """A trip as plain values for JSON."""
+    return {
+        "number": trip.number,
+        "start": trip.start_at.isoformat(),
+        "end": trip.end_at.isoformat(),
+        "place": {"name": trip.place.name, "lat_deg": trip.place.lat_deg, "lon_deg": trip.place.lon_deg},
+        "set_ups": [
+            {"at": each.at.isoformat(), "facts": dict(each.facts), "changed": list(each.changed)}
+            for each in trip.set_ups
+        ],
+        "looks": list(_plain_looks(trip)),
+        "advice": [
+            {
+                "at": each.at.isoformat(),
+                "causes": list(each.causes),
+                "action": each.action,
+                "numbers": dict(each.numbers),
+                "helped": each.helped,
+                "answered_at": None if each.answered_at is None else each.answered_at.isoformat(),
+            }
+            for each in trip.advice
+        ],
+        "hazards": [{"at": at.isoformat(), "id": name, "say": say} for at, name, say in trip.hazards],
+    }
+
+
+def _plain_looks(trip: Trip) -> Iterable[dict[str, Any]]:
+    for look in trip.looks:
+        yield {
+            "at": look.at.isoformat(),
+            "minutes": look.minutes,
+            "bow": look.bow,
+            "stern": look.stern,
+            "crew": look.whole,
+            "tide": look.stage.tide,
+            "moon": look.stage.moon,
+            "set": look.stage.set_up,
+            "lamps": look.stage.lamps,
+        }
 
 
 def as_calendar(

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime
-from typing import Any
 
 from coach.store import Rows
+from coach.trips.bring import brought, with_brought
 from coach.trips.trip import Place, Trip, trips_of
 
 ROUNDED_TO = 1
@@ -50,10 +49,12 @@ def turns(rows: Rows, chat: str) -> list[Kept]:
 
 
 def trips(rows: Rows, chat: str) -> tuple[Trip, ...]:
-    """The trips of a chat, oldest first."""
+    """The trips of a chat, oldest first, with those brought from an export."""
     found = rows.execute("SELECT at, name, lat_deg, lon_deg FROM places WHERE boat = ? ORDER BY at", (chat,))
     places = [(datetime.fromisoformat(at), Place(name, lat, lon)) for at, name, lat, lon in found]
-    return trips_of(turns(rows, chat), places=places, entries=_counts(rows, chat))
+    own = trips_of(turns(rows, chat), places=places, entries=_counts(rows, chat))
+    others = brought(rows, chat)
+    return with_brought(own, others) if others else own
 
 
 def _counts(rows: Rows, chat: str) -> list[_Entry]:
@@ -61,17 +62,20 @@ def _counts(rows: Rows, chat: str) -> list[_Entry]:
     return [_Entry(*row) for row in rows.execute(sql, (chat,))]
 
 
-def put_place(rows: Rows, chat: str, place: Place, *, at: datetime) -> Place:
-    """Keep where a boat is from a time (aware) on, rounded; what was kept is returned.
-
-    Raises ValueError for degrees that are none, or a name that is too long.
-    """
+def rounded(place: Place) -> Place:
+    """The place as it may be kept. Raises ValueError for degrees that are none, or too long a name."""
+    if (place.lat_deg is None) != (place.lon_deg is None) or not (place.name or place.lat_deg is not None):
+        raise ValueError("place: got too little; allowed a name, degrees north with degrees east, or both")
     if len(place.name) > NAME_LIMIT:
         raise ValueError(f"place: got {len(place.name)} characters; allowed {NAME_LIMIT}")
-    kept = Place(place.name, _rounded(place.lat_deg, 90), _rounded(place.lon_deg, 180))
+    return Place(place.name, _rounded(place.lat_deg, 90), _rounded(place.lon_deg, 180))
+
+
+def put_place(rows: Rows, chat: str, place: Place, *, at: datetime) -> None:
+    """Keep where a boat is from a time (aware) on, rounded. Raises ValueError as `rounded` does."""
+    kept = rounded(place)
     sql = "INSERT OR REPLACE INTO places (boat, at, name, lat_deg, lon_deg) VALUES (?, ?, ?, ?, ?)"
     rows.execute(sql, (chat, at.isoformat(), kept.name, kept.lat_deg, kept.lon_deg))
-    return kept
 
 
 def _rounded(degrees: float | None, most: float) -> float | None:
@@ -80,45 +84,3 @@ def _rounded(degrees: float | None, most: float) -> float | None:
     if not -most <= degrees <= most:
         raise ValueError(f"degrees: got {degrees}; allowed -{most:g} to {most:g}")
     return round(degrees, ROUNDED_TO)
-
-
-def plain(trip: Trip) -> dict[str, Any]:
-    """A trip as plain values for JSON."""
-    return {
-        "number": trip.number,
-        "start": trip.start_at.isoformat(),
-        "end": trip.end_at.isoformat(),
-        "place": {"name": trip.place.name, "lat_deg": trip.place.lat_deg, "lon_deg": trip.place.lon_deg},
-        "set_ups": [
-            {"at": each.at.isoformat(), "facts": dict(each.facts), "changed": list(each.changed)}
-            for each in trip.set_ups
-        ],
-        "looks": list(_looks(trip)),
-        "advice": [
-            {
-                "at": each.at.isoformat(),
-                "causes": list(each.causes),
-                "action": each.action,
-                "numbers": dict(each.numbers),
-                "helped": each.helped,
-                "answered_at": None if each.answered_at is None else each.answered_at.isoformat(),
-            }
-            for each in trip.advice
-        ],
-        "hazards": [{"at": at.isoformat(), "id": name, "say": say} for at, name, say in trip.hazards],
-    }
-
-
-def _looks(trip: Trip) -> Iterable[dict[str, Any]]:
-    for look in trip.looks:
-        yield {
-            "at": look.at.isoformat(),
-            "minutes": look.minutes,
-            "bow": look.bow,
-            "stern": look.stern,
-            "crew": look.whole,
-            "tide": look.stage.tide,
-            "moon": look.stage.moon,
-            "set": look.stage.set_up,
-            "lamps": look.stage.lamps,
-        }

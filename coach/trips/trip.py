@@ -196,8 +196,8 @@ def replayed(rows: Iterable[Row]) -> _Night:
     earlier: list[_Night] = []
     for row in rows:
         changed = json.loads(row.changed)
-        if row.said is None:
-            continue  # refused: it changed nothing
+        if json.loads(row.reply).get("error"):
+            continue  # it changed nothing
         if changed.get("undone"):
             night = earlier.pop() if earlier else night
             continue
@@ -275,5 +275,6 @@ def _advised(night: _Night, reply: Mapping[str, Any], at: datetime) -> _Night:
     action = next(iter(reply["say"]), "")
     numbers = verdict["numbers"]
     if night.advice and (night.advice[-1].causes, night.advice[-1].action) == (causes, action):
-        return night
+        again = replace(night.advice[-1], numbers=numbers)
+        return replace(night, advice=(*night.advice[:-1], again))
     return replace(night, advice=(*night.advice, Advice(at, causes, action, numbers)))

@@ -1,0 +1,26 @@
+"""`coach telegram`: the coach as a Telegram bot. Only this package imports python-telegram-bot.
+
+An update's way: `queue` writes it to the inbox, `office` handles it (session, effects, bells, outbox
+and the inbox mark in one transaction), `sender` posts the outbox, `bell` rings what is due.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+MISSING = (
+    "The Telegram bot needs a package that is not installed."
+    " Run: python3 -m pip install 'lampcoach[telegram]'"
+)
+
+
+def serve(store: str | None = None, rules: Path | None = None, config: Path | None = None) -> int:
+    """Run the bot until it is told to stop; the exit code. Raises as `coach.consult.opened` does, and
+    ConfigError for a setting that cannot be used."""
+    import importlib.util  # noqa: PLC0415
+
+    if importlib.util.find_spec("telegram") is None:
+        raise OSError(MISSING)
+    from coach.front.telegram.app import run  # noqa: PLC0415  (heavy)
+
+    return run(store, rules, config)

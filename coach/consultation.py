@@ -37,6 +37,8 @@ class Assessment:
     hazards: tuple[tuple[str, str], ...]
     now: datetime
     metric: bool = False
+    about: tuple[str, ...] = ()
+    """The facts whose number was said to be only about so much."""
 
 
 def assess(
@@ -93,7 +95,14 @@ def next_question(session: Session, found: Assessment, tools: Apparatus) -> str 
         telling = tools.planner.best(case, **bar)
         if telling is not None:
             return telling
-    return _confirmation(found, tools.book, closed)
+    return _confirmation(found, tools.book, closed) or _needed(found, tools.book, closed)
+
+
+def _needed(found: Assessment, book: Rulebook, closed: Collection[str]) -> str | None:
+    """The input of a figure that would change the answer, as the rules say that fired."""
+    fired = {firing.rule for firing in found.inference.firings}
+    wanted = (rule.asks for rule in book.rules if rule.asks and rule.id in fired)
+    return next((name for name in wanted if name not in found.given and name not in closed), None)
 
 
 def _safety_question(
@@ -121,6 +130,7 @@ def _questions_spent(session: Session, book: Rulebook) -> int:
         book.follow_up.ask,
         *book.safety_singles,
         *(confirm.ask for confirm in book.confirms),
+        *(rule.asks for rule in book.rules if rule.asks),
     }
     return len([name for name in session.asked[session.spent :] if name not in aside])
 

@@ -23,6 +23,7 @@ from coach.topics import spoken_of
 from coach.turn import Turn, hear_hazards, question, refused, respond
 from coach.undo import remember
 
+_COUNTS_KEPT = 36
 _BARE_UNITS = {"ft": "m", "F": "C"}
 _BARE_NUMBER = re.compile(r"[^a-zA-Z'\"°\d]*\d[^a-zA-Z'\"°]*")
 
@@ -91,7 +92,9 @@ def _said(turn: Turn, text: str) -> tuple[Session, Reply]:
         return _nothing_understood(turn, reading.not_understood or text)
     if reading.not_understood:
         notes.append(Block("heard", turn.text["not_understood"].replace("{what}", reading.not_understood)))
-    return _learned(turn, reading.facts, reading.unknown, tuple(notes), retracted=reading.retracted)
+    return _learned(
+        turn, reading.facts, reading.unknown, tuple(notes), retracted=reading.retracted, about=reading.about
+    )
 
 
 def _noting_topics(turn: Turn, text: str) -> Turn:
@@ -145,10 +148,11 @@ def _learned(
     notes: tuple[Block, ...] = (),
     *,
     retracted: tuple[str, ...] = (),
+    about: tuple[str, ...] = (),
 ) -> tuple[Session, Reply]:
     before = turn.session
     at = turn.now.isoformat()
-    heard = {name: Heard(value=value, at=at) for name, value in facts.items()}
+    heard = {name: Heard(value=value, at=at, about=name in about) for name, value in facts.items()}
     answered = before.asking in facts or before.asking in unknown
     session = before.model_copy(
         update={
@@ -156,6 +160,7 @@ def _learned(
             "unknown": tuple(n for n in dict.fromkeys((*before.unknown, *unknown)) if n not in facts),
             "asking": None if answered else before.asking,
             "latest": before.asking if answered else (list(facts)[-1] if facts else before.latest),
+            "counts": _counted(turn, facts),
         }
     )
     session, reply = _after_learning(turn, session, facts)
@@ -163,6 +168,14 @@ def _learned(
     at_start = () if reply.verdict is not None else notes
     understood = {**facts, **dict.fromkeys(unknown, UNKNOWN)}
     return session, replace(reply, blocks=(*at_start, *reply.blocks, *at_end), understood=understood)
+
+
+def _counted(turn: Turn, facts: Mapping[str, Scalar]) -> tuple[tuple[str, float], ...]:
+    """The counts of ten minutes told so far, with this one if it tells one."""
+    told = facts.get(turn.book.follow_up.catch)
+    if not isinstance(told, float):
+        return turn.session.counts
+    return (*turn.session.counts, (turn.now.isoformat(), told))[-_COUNTS_KEPT:]
 
 
 def _after_learning(turn: Turn, session: Session, facts: Mapping[str, Scalar]) -> tuple[Session, Reply]:

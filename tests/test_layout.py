@@ -19,12 +19,15 @@ CODE = ROOT / "coach"
 LAYERS = (
     ("model",),
     ("clauses", "wording", "topics", "figures", "language", "undo", "tables", "forgotten"),
-    ("plain", "diagnosis", "legal", "clearing", "followup", "worked_out", "counting"),
+    ("plain", "diagnosis", "legal", "clearing", "followup", "counting", "places"),
+    ("sums",),
+    ("worked_out",),
     ("rulebook", "explain", "advice", "engine", "reminders", "watching"),
     ("questions", "trips.changes"),
     ("apparatus",),
     ("consultation",),
     tuple(f"rulebook.{part}" for part in ("check", "coverage", "possible", "situations", "uses", "view")),
+    ("doubts",),
     ("verdict",),
     ("turn",),
     ("commands",),
@@ -215,6 +218,7 @@ def is_dotted(func: ast.expr) -> TypeGuard[Any]:
 
 CALCULATORS = (
     "figures",
+    "sums",
     "worked_out",
     "advice",
     "counting",

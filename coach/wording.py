@@ -145,5 +145,5 @@ class Filler:
             return self._fact_in_words(name)
         if name in self._book.numbers:
             unit = next((unit for suffix, unit in _SUFFIXES.items() if name.endswith(suffix)), None)
-            return quantity(self._book.numbers[name], unit, metric=self._metric)
+            return quantity(self._book.numbers[name], unit, metric=self._metric, finer=self._finer)
         return None

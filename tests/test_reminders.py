@@ -107,7 +107,7 @@ def test_slack_rings_ahead_of_high_and_low_water_still_to_come(shipped: Rulebook
 def test_the_last_time_to_leave_is_before_the_water_under_her_is_too_little(shipped: Rulebook) -> None:
     facts = {**TIDE, "water.depth_ft": 5.0, "lamps.total": 2.0, "boat.anchors": 1.0, "net.in_water": False}
     (bell,) = rung(facts, shipped, aboard=Aboard(draft_ft=1.5))["leave"]
-    clearing_min = 2 * 1.0 + 0.5 + 2.5 + 1.0  # texts.toml: lamps, cords, anchor, engine (assumptions)
+    clearing_min = 2 * 1.5 + 0.5 + 6.0 + 1.0  # texts.toml: lamps, cords, anchor, engine (assumptions)
     aground = bell.at + timedelta(minutes=AHEAD_MIN + clearing_min)
     assert 5.0 + level_ft(aground) - level_ft(NOW) == pytest.approx(1.5 + RIG.under_keel_ft, abs=0.01)
     assert rung(facts, shipped)["leave"] == ()  # her draft is not known

@@ -19,6 +19,7 @@ from coach.consultation import Infer
 from coach.language.read import Reading, is_correction, read
 from coach.legal import NotLegal, legal_value
 from coach.model import UNKNOWN, Block, Fact, Heard, Message, Reply, Rulebook, Scalar, Session
+from coach.places import ground_in, where_facts
 from coach.topics import spoken_of
 from coach.turn import Turn, hear_hazards, question, refused, respond
 from coach.undo import remember
@@ -86,7 +87,7 @@ def _said(turn: Turn, text: str) -> tuple[Session, Reply]:
         return COMMANDS[command](turn)
     turn = _noting_topics(turn, text)
     asked = _asked_about(turn, text)
-    reading = _read(turn, text, asked)
+    reading = _with_place(_read(turn, text, asked), turn, text)
     notes = [Block("heard", sentence) for sentence in reading.read_back]
     if not reading.facts and not reading.unknown and not reading.retracted:
         return _nothing_understood(turn, reading.not_understood or text)
@@ -95,6 +96,16 @@ def _said(turn: Turn, text: str) -> tuple[Session, Reply]:
     return _learned(
         turn, reading.facts, reading.unknown, tuple(notes), retracted=reading.retracted, about=reading.about
     )
+
+
+def _with_place(reading: Reading, turn: Turn, text: str) -> Reading:
+    """The reading with the place that the text names, said back since its tables will be used."""
+    ground = ground_in(text, turn.tools.lexicon.known)
+    if ground is None:
+        return reading
+    took = turn.text["took_place"].replace("{place}", ground.station.spot.name)
+    facts = {**reading.facts, **where_facts(ground)}
+    return replace(reading, facts=facts, read_back=(*reading.read_back, took))
 
 
 def _noting_topics(turn: Turn, text: str) -> Turn:

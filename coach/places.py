@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+import re
+from collections.abc import Collection, Mapping, Sequence
 from datetime import datetime, timedelta
+from functools import cache
 from typing import NamedTuple
 
 from coach.figures.stations import (
     LEAST_TURN_FT,
     TideStation,
+    distance_nmi,
     find,
     nearest,
     tide_extremes,
@@ -18,6 +22,14 @@ from coach.figures.tide import leg_at, legs_between, main_turns
 from coach.model import Scalar
 
 _AROUND = timedelta(days=2)
+_WORD = re.compile(r"[a-z0-9]+")
+_BEFORE_A_PLACE = frozenset(
+    {"at", "off", "near", "by", "in", "inside", "outside", "around", "place", "station"}
+)
+_LONGEST_NAME = 5
+_LEAST_LETTERS = 4
+_LEAST_WORDS = 2
+_TOGETHER_NMI = 3.0
 FAR_NMI = 15.0
 """A station farther off than this says little about the water here (assumption)."""
 
@@ -45,6 +57,54 @@ def ground_named(words: str) -> Ground:
     return Ground(
         station, station.spot.zone, 0.0, round(station.spot.lat_deg, 2), round(station.spot.lon_deg, 2)
     )
+
+
+def ground_in(text: str, known: Collection[str]) -> Ground | None:
+    """The ground of a station that a sentence names after "at", "off", "near" and the like; None if none.
+
+    Only whole words of a name count, and one of them must be no ordinary word (`known`), unless it is
+    the whole of a name: "at the hull" is no place, "off Ponce Inlet" and "at Crescent Beach" are. Of
+    several stations by that name that lie close together the first stands for all.
+    """
+    words = _WORD.findall(text.casefold())
+    for at in (i for i, word in enumerate(words) if word in _BEFORE_A_PLACE):
+        for length in range(min(_LONGEST_NAME, len(words) - at - 1), 0, -1):
+            found = _named(tuple(words[at + 1 : at + 1 + length]), known)
+            if found is not None:
+                spot = found.spot
+                return Ground(found, spot.zone, 0.0, round(spot.lat_deg, 2), round(spot.lon_deg, 2))
+    return None
+
+
+def _named(name: tuple[str, ...], known: Collection[str]) -> TideStation | None:
+    is_proper = any(word not in known and len(word) >= _LEAST_LETTERS for word in name)
+    if not is_proper and len(name) < _LEAST_WORDS:
+        return None
+    bearers = [id_ for id_, words in _names().items() if set(name) <= set(words)]
+    whole = [id_ for id_ in bearers if _names()[id_] == name]
+    bearers = whole or (bearers if is_proper else [])
+    stations = [tide_stations()[id_] for id_ in bearers]
+    return stations[0] if stations and _lie_together(stations) else None
+
+
+def _lie_together(stations: Sequence[TideStation]) -> bool:
+    first = stations[0].spot
+    return all(
+        distance_nmi(first.lat_deg, first.lon_deg, to_lat_deg=s.spot.lat_deg, to_lon_deg=s.spot.lon_deg)
+        <= _TOGETHER_NMI
+        for s in stations
+    )
+
+
+@cache
+def _names() -> Mapping[str, tuple[str, ...]]:
+    """The words of every station's name."""
+    return {id_: tuple(_WORD.findall(s.spot.name.casefold())) for id_, s in tide_stations().items()}
+
+
+def where_facts(ground: Ground) -> dict[str, Scalar]:
+    """A ground as facts: the sums look up its tables."""
+    return {"place.lat_deg": ground.lat_deg, "place.lon_deg": ground.lon_deg}
 
 
 def tide_facts(ground: Ground, now: datetime) -> dict[str, Scalar]:

@@ -73,7 +73,10 @@ TAKEN: Mapping[str, Sequence[tuple[str, Stand]]] = {
     "clear": [("coach.sums.boat.clearing", refuses)],
     "low-water": [("coach.sums.boat.low_water", refuses)],
     "wind": [("coach.sums.boat.setup_ft", refuses), ("coach.sums.boat.waves", refuses)],
-    "tide": [("coach.sums.ground.tide_extremes", refuses), ("coach.sums.tide.leg_between", refuses)],
+    "tide": [
+        ("coach.sums.ground.tide_extremes", refuses),
+        ("coach.sums.tide.leg_between", refuses),
+    ],
     "current": [("coach.sums.ground.current_events", refuses)],
     "flow": [("coach.sums.tide.flow_at_kn", refuses)],
     "lag": [("coach.sums.ground.lagoon_lag", refuses)],

@@ -209,6 +209,7 @@ class TextTable(Entry):
     doubt_none: Sentence
     doubt_clip: Sentence
     working_head: Sentence
+    took_place: Sentence
     clear_head: Sentence
     clear_total: Sentence
     clear_step: Sentence

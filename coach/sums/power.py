@@ -52,9 +52,9 @@ def hours_left(
 
 
 @gives("power.spare_h")
-def spare_h(power_hours_left: float, stay_hours_more: float) -> float:
+def spare_h(power_hours_left: float, stay_minutes_more: float) -> float:
     """Hours of light left over at the end of the stay; negative: it ends before."""
-    return power_hours_left - stay_hours_more
+    return power_hours_left - stay_minutes_more / 60
 
 
 @gives("power.out_at")

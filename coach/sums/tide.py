@@ -36,8 +36,8 @@ def leg(
 ) -> str | None:
     """The fall or rise under way, as text: what was told goes before the station's table."""
     told = (tide_high_at_told, tide_high_ft_told, tide_low_at_told, tide_low_ft_told)
-    if None not in told:
-        return _spelled(_told_leg(*told, now=now))  # type: ignore[arg-type]  # none of them is None
+    if None not in told and (found := _told_leg(*told, now=now)):  # type: ignore[arg-type]  # none is None
+        return _spelled(found)
     if place_lat_deg is None or place_lon_deg is None or water_kind == _BY_WIND:
         return None
     return _spelled(next(_legs_at(place_lat_deg, place_lon_deg, now, rig, lag_h=tide_lag_h), None))

@@ -85,7 +85,7 @@ TAKEN: Mapping[str, Sequence[tuple[str, Stand]]] = {
     "nights": [("coach.sums.nights.nights", finds_nothing)],
     "moon": [("coach.sums.sky.moon_at", refuses), ("coach.sums.sky.moonlight_lux", refuses)],
 }
-"""For each kind of `coach figure` the functions that the consultation has it from, and what stands instead."""
+"""For each kind of `coach figure` the functions that give it to a consultation, and what stands instead."""
 
 SCENES: Mapping[str, Mapping[str, Any]] = {
     "faded on the ebb, with a table": {

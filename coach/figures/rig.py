@@ -113,6 +113,7 @@ class Rig:
     station_far_nmi: float
     station_near_nmi: float
     table_least_range_ft: float
+    table_turn_min: float
 
     @classmethod
     def from_numbers(cls, numbers: Mapping[str, float]) -> Rig:

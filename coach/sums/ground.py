@@ -64,14 +64,20 @@ def day_of(now: datetime) -> datetime:
 
 
 @lru_cache(maxsize=64)
-def lag_between_h(lat_deg: float, lon_deg: float) -> float | None:
-    """By how many hours the tables of the two stations nearest to a place differ, from their constants."""
+def lag_doubt_h(lat_deg: float, lon_deg: float) -> float | None:
+    """By how many hours the table used here may be out for lying between stations.
+
+    The lag between the two nearest ones with constants, by how near this place is to the station used
+    against the farther of them: none at a station, all of it half way.
+    """
     two = sorted(_with_constants(), key=lambda each: _off_nmi(each, lat_deg, lon_deg))[:2]
     pairs = [constant for each in two for constant in each.constants if constant[0] == _MAIN]
     if len(pairs) < 2:
         return None
     (_, one, one_deg), (_, other, other_deg) = pairs
-    return abs(lagoon_lag(one, one_deg, inside_amplitude=other, inside_lag_deg=other_deg).hours)
+    lag = abs(lagoon_lag(one, one_deg, inside_amplitude=other, inside_lag_deg=other_deg).hours)
+    farther = _off_nmi(two[1], lat_deg, lon_deg)
+    return lag * min(1.0, near(lat_deg, lon_deg).tide_nmi / farther) if farther else lag
 
 
 def _with_constants() -> Iterable[TideStation]:
@@ -88,5 +94,5 @@ def _off_nmi(station: TideStation, lat_deg: float, lon_deg: float) -> float:
 
 def forget() -> None:
     """Drop everything that was looked up."""
-    for kept in (near, turns, events, lag_between_h):
+    for kept in (near, turns, events, lag_doubt_h):
         kept.cache_clear()

@@ -12,7 +12,7 @@ from coach.figures.rig import Rig
 from coach.figures.stations import zone_of
 from coach.figures.tide import Leg, height_ft, leg_at, leg_between, legs_between
 from coach.sums.declare import gives, stands_in
-from coach.sums.ground import day_of, events, lag_between_h, near, turns
+from coach.sums.ground import day_of, events, lag_doubt_h, near, turns
 
 _BY_WIND = "wind_driven"
 
@@ -84,17 +84,28 @@ def read_leg(text: str) -> Leg:
 @stands_in("tide.state")
 def state(
     now: datetime,
+    rig: Rig,
+    *,
     tide_leg: str | None = None,
+    tide_table_doubt_min: float = 0.0,
     tide_high_at_told: str | None = None,
     tide_low_at_told: str | None = None,
 ) -> str | None:
-    """Falling or rising: by the table, or between a high and a low whose times were told."""
+    """Falling or rising: by the table, or between a high and a low whose times were told.
+
+    None near a turn: there somebody has to look over the side.
+    """
+    margin_h = (rig.table_turn_min + tide_table_doubt_min) / 60
     if tide_leg is not None:
-        return "falling" if read_leg(tide_leg).is_falling else "rising"
+        found = read_leg(tide_leg)
+        if min(hours_between(found.start_at, now), hours_between(now, found.end_at)) < margin_h:
+            return None
+        return "falling" if found.is_falling else "rising"
     if tide_high_at_told is None or tide_low_at_told is None:
         return None
     high, low = (datetime.fromisoformat(at) for at in (tide_high_at_told, tide_low_at_told))
-    if abs(hours_between(high, low)) > _LONGEST_LEG_H or not min(high, low) <= now <= max(high, low):
+    inside_h = min(hours_between(min(high, low), now), hours_between(now, max(high, low)))
+    if abs(hours_between(high, low)) > _LONGEST_LEG_H or inside_h < margin_h:
         return None
     return "falling" if high < low else "rising"
 
@@ -178,8 +189,8 @@ def rise_to_high_ft(tide_leg: str, now: datetime) -> float | None:
 
 @gives("tide.table_doubt_min")
 def table_doubt_min(place_lat_deg: float, place_lon_deg: float) -> float | None:
-    """By how many minutes the two stations nearest to the place differ."""
-    lag = lag_between_h(place_lat_deg, place_lon_deg)
+    """By how many minutes the table may be out here, since the stations around differ."""
+    lag = lag_doubt_h(place_lat_deg, place_lon_deg)
     return None if lag is None else 60 * lag
 
 

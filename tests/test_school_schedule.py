@@ -135,6 +135,13 @@ def test_a_sitting_that_begins_sooner_than_yesterdays_loses_no_day() -> None:
     assert plan.after(card, Grade.GOOD, sooner) == plan.after(card, Grade.GOOD, card.due_at)
 
 
+def test_an_item_is_not_asked_twice_in_a_night_that_lasts_over_the_start_of_a_day() -> None:
+    plan = Plan()
+    card = plan.after(None, Grade.AGAIN, EVENING.replace(hour=11))
+    assert plan.due({"a": card}, EVENING.replace(hour=12), {"a": "t"}) == ()
+    assert plan.due({"a": card}, EVENING + timedelta(hours=4), {"a": "t"}) == ("a",)
+
+
 def test_an_item_that_is_due_another_day_is_not_asked_and_counts_as_early() -> None:
     plan = Plan()
     card = plan.after(None, Grade.GOOD, EVENING)
@@ -342,6 +349,36 @@ def test_topics_are_mixed_as_well_as_can_be(topics: dict[str, str]) -> None:
         assert repeats(mixed) == min(map(repeats, permutations(topics)))
     for topic in set(topics.values()):
         assert [i for i in mixed if topics[i] == topic] == [i for i in topics if topics[i] == topic]
+
+
+@settings(max_examples=60, deadline=None)
+@given(
+    sittings=st.lists(st.tuples(st.floats(0.1, 60), st.integers(0, 6)), min_size=1, max_size=25),
+    marks=st.randoms(use_true_random=False),
+)
+def test_however_one_studies_the_day_keeps_its_numbers(
+    sittings: list[tuple[float, int]], marks: random.Random
+) -> None:
+    plan = Plan(cards_a_day=5, new_a_day=2, again_min=(10,))
+    topics = {f"i{k}": "xyz"[k % 3] for k in range(20)}
+    cards: dict[str, CardState] = {}
+    days: dict[object, set[str]] = {}
+    begun: dict[object, set[str]] = {}
+    now = EVENING
+    for hours, take in sittings:
+        now += timedelta(hours=hours)
+        today = (now - timedelta(hours=12)).date()
+        asked = plan.due(cards, now, topics)
+        assert len(set(asked)) == len(asked)
+        for item in asked[:take]:
+            before = cards.get(item)
+            if before is None:
+                begun.setdefault(today, set()).add(item)
+            days.setdefault(today, set()).add(item)
+            cards[item] = plan.after(before, marks.choice(list(Grade)), now)
+            assert cards[item].due_at > cards[item].last_at >= now
+    assert all(len(items) <= 5 for items in days.values())
+    assert all(len(items) <= 2 for items in begun.values())
 
 
 # --- mastery and confidence --------------------------------------------------------------------------------

@@ -14,9 +14,10 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from datetime import datetime
 from random import Random
+from unittest import mock
 
 import numpy as np
-from sim_learners import MODELS, Model
+from sim_learners import MODELS, Learner, Model
 from sim_school import (
     SEED,
     Outcome,
@@ -29,6 +30,7 @@ from sim_school import (
     studied,
 )
 
+from coach.school import schedule
 from coach.school.difficulty import FirstAnswer, chance_right, difficulties
 from coach.school.schedule import CardState, Plan
 
@@ -131,8 +133,20 @@ def sensitivity(learners: int) -> None:
     print(f"  {'':32}" + "".join(f"{name:>32}" for name in MODELS))
     for name, plan in plans.items():
         print_row(name, [studied(by_plan(plan), model, learners) for model in MODELS.values()])
+    exact = to_the_minute(by_plan(PLAN))
+    print_row("due to the minute only", [studied(exact, model, learners) for model in MODELS.values()])
     for name, person in people.items():
         print_row(name, [studied(by_plan(PLAN), model, learners, **person) for model in MODELS.values()])
+
+
+def to_the_minute(way: Way) -> Way:
+    """The same, but nothing is asked before it is due to the minute."""
+
+    def study(learner: Learner, days: int) -> None:
+        with mock.patch.object(schedule, "EARLY_H", 0):
+            way(learner, days)
+
+    return study
 
 
 class StrongestFirst(Plan):

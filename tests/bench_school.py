@@ -200,6 +200,32 @@ def longer(learners: int) -> None:
         ))  # fmt: skip
 
 
+def costs(learners: int) -> None:
+    print(
+        "\nby how long a wrong answer takes with its explanation: kept per minute by the plan, more than by"
+    )
+    print(
+        "  the fixed interval with as large a share / the best fixed interval / the ladder, back when wrong"
+    )
+    everyone = np.arange(learners)
+    for name, model in MODELS.items():
+        cells = []
+        for wrong_s in (20.0, 30.0, 50.0, 90.0):
+            plan = studied(by_plan(PLAN), model, learners, wrong_s=wrong_s)
+            fixed = [
+                studied(by_ladder((d,), new_a_day=NEW), model, learners, wrong_s=wrong_s) for d in INTERVALS
+            ]
+            back = studied(by_ladder(EXPANDING, new_a_day=NEW, back=True), model, learners, wrong_s=wrong_s)
+            figures = (
+                at_the_same_share(fixed, plan.share(everyone), everyone),
+                max(one.per_minute(everyone) for one in fixed),
+                back.per_minute(everyone),
+            )
+            told = " / ".join(f"{plan.per_minute(everyone) / figure - 1:+.0%}" for figure in figures)
+            cells.append(f"{wrong_s:g} s: {told}")
+        print(f"  {name:26} " + "   ".join(cells))
+
+
 def rereading(learners: int) -> None:
     print("\nrereading, by how much it lengthens a memory (share of what recalling does):")
     print("  kept per minute by the plan, more than by rereading with as large a share / the best rereading")
@@ -268,6 +294,7 @@ def main() -> None:
         compare(name, model, learners)
     sensitivity(max(2, learners // 2))
     longer(max(2, learners // 2))
+    costs(max(2, learners // 2))
     rereading(max(2, learners // 2))
     difficulty(max(2, learners // 2))
 

@@ -77,6 +77,19 @@ def test_the_simulated_memories_fade_and_are_refreshed(model: str) -> None:
     assert memory.recall(5) > before
 
 
+@pytest.mark.parametrize("model", MODELS)
+def test_what_is_spaced_is_kept_longer_than_what_is_massed(model: str) -> None:
+    # the spacing effect (Cepeda et al. 2006, MEMORY), which each of the publications sets out to describe
+    def after_a_month(times: tuple[float, ...]) -> float:
+        memory = MODELS[model](random.Random(2), 1.0)
+        memory.first(0)
+        for at in times:
+            memory.answer(at, right=True)
+        return memory.recall(times[-1] + 30)
+
+    assert after_a_month((1, 4)) > after_a_month((0.001, 0.002))
+
+
 def test_the_half_lives_are_those_of_the_publication() -> None:
     # Ye, Su & Cao 2022, formulas of the published simulator worked out by hand for difficulty 5:
     # h0 = -1/log2(0.675) = 1.7635; after recall at p = 1/2: h (1 + 45.09·0.42326·0.93029·0.51128)

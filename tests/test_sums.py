@@ -123,11 +123,12 @@ def test_a_full_moon_has_to_be_looked_at_and_one_that_is_down_does_not() -> None
     assert down["sky.moon"] == "dark"
 
 
-def test_a_full_moon_goes_down_about_sunrise() -> None:
-    # at full moon the moon stands opposite to the sun
-    found = worked(INLET, FULL_MOON)
-    sets, dawn = at(found["sky.moonset_at"]), at(found["sky.dark_until_at"])
-    assert abs(sets - dawn) < timedelta(hours=2)
+def test_a_moon_past_its_full_goes_down_after_the_dark_and_a_half_one_within_it() -> None:
+    # a full moon stands opposite to the sun and sets as it rises; a first quarter sets about midnight
+    assert "sky.moonset_at" not in worked(INLET, FULL_MOON)
+    quarter = worked(INLET, datetime(2027, 2, 14, 1, 0, tzinfo=UTC))  # 14 February 2027, 07:58 UTC (MEMORY)
+    midnight = datetime(2027, 2, 14, 5, 0, tzinfo=UTC)
+    assert abs(at(quarter["sky.moonset_at"]) - midnight) < timedelta(hours=2)
 
 
 # --- power -----------------------------------------------------------------------------------------

@@ -54,13 +54,13 @@ def moon(sky_moon_by_table: str) -> str | None:
 
 @gives("sky.moonset_at")
 def moonset_at(
-    place_lat_deg: float, place_lon_deg: float, now: datetime, rig: Rig, sky_moon_by_table: str
+    place_lat_deg: float, place_lon_deg: float, *, now: datetime, rig: Rig, sky_dark_until_at: str
 ) -> str | None:
-    """When a moon that is up goes down."""
-    setting = (
-        _next(place_lat_deg, place_lon_deg, now, rig, _moonset) if sky_moon_by_table == _BRIGHT else None
-    )
-    return None if setting is None else setting.isoformat(timespec="seconds")
+    """When the moon goes down; none if that is after the dark is over."""
+    setting = _next(place_lat_deg, place_lon_deg, now, rig, _moonset)
+    if setting is None or setting > datetime.fromisoformat(sky_dark_until_at):
+        return None
+    return setting.isoformat(timespec="seconds")
 
 
 @gives("sky.moon_lux_at_lamp")

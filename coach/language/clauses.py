@@ -206,6 +206,8 @@ def _holds(words: tuple[str, ...], at: int, *, kind: BlockKind) -> bool:
     after = words[at + 1] if at + 1 < len(words) else ""
     if kind == "if":
         return before not in ("as", "even")
+    if kind == "earlier" and before in ("as", "than"):
+        return False
     if words[at] == "could":
         return after not in _ABLE
     if words[at] == "once":

@@ -72,7 +72,7 @@ class Meaning:
 @dataclass(frozen=True, slots=True)
 class Phrase:
     """A phrase with its meaning. `asked`: it counts only when one of these facts was asked; `alone`:
-    only when its clause says little else."""
+    only when its clause says little else; `loose`: only where no other kind of phrase tells its facts."""
 
     part: Part
     meaning: Meaning
@@ -80,6 +80,7 @@ class Phrase:
     needs: tuple[frozenset[str], ...]
     asked: frozenset[str] | None = None
     alone: bool = False
+    loose: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,6 +91,14 @@ class Together:
     without: frozenset[str]
     facts: tuple[tuple[str, Take], ...]
     file: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Pair:
+    """The other fact of a pair, and the words that name it."""
+
+    fact: str
+    named: Part
 
 
 @dataclass(frozen=True, slots=True)
@@ -139,6 +148,7 @@ class Lexicon:
     fuzzy: Mapping[int, tuple[str, ...]]
     opens: Mapping[str, frozenset[str]]
     carry: Mapping[str, Part]
+    pairs: Mapping[str, Pair]
     cues: Telling
     fine_means: Mapping[str, Scalar]
     all_of: frozenset[str]

@@ -14,6 +14,7 @@ from coach.language.quantities import Quantity
 from coach.language.scan import BORDERS, GAP, HARD, NUMBER, PAUSES, SOFT, End, Held, Scan
 
 GAP_WORDS = 4
+REACH_WORDS = 7
 _PASSED = SOFT | {"not"}
 _GAP_ENDS = BORDERS | SOFT | PAUSES
 
@@ -64,13 +65,10 @@ class Words(Part):
         return (self.words,)
 
 
-@dataclass(frozen=True, slots=True, eq=True)
-class Pause(Part):
-    """A comma, or none."""
+class Blank(Part):
+    """A part without words of its own, so that nothing is known of how it starts."""
 
-    def ends(self, scan: Scan, at: int) -> Sequence[End]:
-        has_pause = at < len(scan.words) and scan.words[at] in PAUSES
-        return ((at + 1, ()), (at, ())) if has_pause else ((at, ()),)
+    __slots__ = ()
 
     def starts(self) -> frozenset[str]:
         return frozenset()
@@ -80,6 +78,15 @@ class Pause(Part):
 
     def can_be_empty(self) -> bool:
         return True
+
+
+@dataclass(frozen=True, slots=True, eq=True)
+class Pause(Blank):
+    """A comma, or none."""
+
+    def ends(self, scan: Scan, at: int) -> Sequence[End]:
+        has_pause = at < len(scan.words) and scan.words[at] in PAUSES
+        return ((at + 1, ()), (at, ())) if has_pause else ((at, ()),)
 
 
 @dataclass(frozen=True, slots=True, eq=True)
@@ -155,27 +162,20 @@ class Maybe(Part):
 
 
 @dataclass(frozen=True, slots=True, eq=True)
-class Gap(Part):
-    """Up to four words of any kind, never over the border of a clause."""
+class Gap(Blank):
+    """A few words of any kind, at most `most`, never over the border of a clause."""
+
+    most: int = GAP_WORDS
 
     def ends(self, scan: Scan, at: int) -> Sequence[End]:
         found: list[End] = []
-        for end in range(at, min(at + GAP_WORDS, len(scan.words) - 1) + 1):
+        for end in range(at, min(at + self.most, len(scan.words) - 1) + 1):
             if scan.words[end] in HARD:
                 break
             found.append((end, (Held(GAP, at, end),) if end > at else ()))
             if scan.words[end] in _GAP_ENDS:
                 break
         return found
-
-    def starts(self) -> frozenset[str]:
-        return frozenset()
-
-    def needs(self) -> tuple[frozenset[str], ...]:
-        return ()
-
-    def can_be_empty(self) -> bool:
-        return True
 
 
 @dataclass(frozen=True, slots=True, eq=True)

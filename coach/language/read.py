@@ -15,6 +15,7 @@ from coach.language.clauses import Frame, frame
 from coach.language.corrections import ANY_TIME, marks, pieces
 from coach.language.lexicon import Lexicon
 from coach.language.match import Match, any_part, choose, find, find_answers, number_places
+from coach.language.pairs import with_pairs
 from coach.language.readback import label, limits, note, quote
 from coach.language.says import Said, Statements, contradicts_later, statements
 from coach.language.scan import GAP, Held, Scan
@@ -122,6 +123,7 @@ def _read_words(
     clauses = frame(piece.words, glued, markers=lexicon.markers)
     topics = frozenset(fact.name for fact in asked if fact is not None)
     stated = _stated(scan, clauses, lexicon=lexicon, topics=topics)
+    stated = with_pairs(stated, scan, frame=clauses, lexicon=lexicon)
     facts = _settled(stated, clauses, lexicon=lexicon, draft=draft)
     answered = _answer_into(
         facts, draft, asked=asked, scan=scan, clauses=clauses, stated=stated, lexicon=lexicon

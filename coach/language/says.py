@@ -51,6 +51,7 @@ def statements(
     theirs = _speaking_of(lexicon.others, scan, frame=frame)
     partly = _speaking_of(lexicon.part_of_us, scan, frame=frame)
     told = {name for match in listed for name, _ in match.phrase.meaning.facts}
+    known = told | set(topics)
     said: list[Said] = []
     hints: dict[str, frozenset[int]] = {}
     used: set[int] = set()
@@ -59,7 +60,7 @@ def statements(
         meaning = match.phrase.meaning
         is_elsewhere = _is_theirs(match, frame, theirs=theirs, lexicon=lexicon)
         is_partial = bool(meaning.hint) and _is_in(match, frame, spoken_of=partly)
-        if is_elsewhere or is_partial or _states_nothing(match, frame) or meaning.unless & told:
+        if is_elsewhere or is_partial or _states_nothing(match, frame) or meaning.unless & known:
             continue
         if not _stands_alone(match, listed, scan=scan, frame=frame, lexicon=lexicon, topics=topics):
             continue

@@ -72,7 +72,7 @@ _TABLE: dict[str, Unit] = {
         "° celsius",
          "deg c", "degree c", "degree celsius"), _C,
     ),
-    **dict.fromkeys(("v", "volt", "volts", "vdc"), Unit("volts", 1.0)),
+    **dict.fromkeys(("v", "volt", "volts", "vdc"), Unit("volts", 1.0, inner=0.1, inner_below=10)),
     **dict.fromkeys(("min", "mins", "minute", "minutes"), Unit("minutes", 1.0)),
     **dict.fromkeys(("h", "hr", "hrs", "hour", "hours"), _HOUR),
     **dict.fromkeys(("s", "sec", "secs", "second", "seconds"), Unit("minutes", 1 / 60)),

@@ -208,6 +208,8 @@ def _holds(words: tuple[str, ...], at: int, *, kind: BlockKind) -> bool:
         return before not in ("as", "even")
     if kind == "earlier" and before in ("as", "than"):
         return False
+    if kind == "elsewhere" and before in ("after", "since", "from", "than", "till"):
+        return False
     if words[at] == "could":
         return after not in _ABLE
     if words[at] == "once":

@@ -12,7 +12,7 @@ _LEAD = tuple(
         "not more than", "no less than", "not less than", "more than", "less than", "at least", "at most",
         "at the most", "up to", "just under", "just over", "just above", "just below", "just shy of",
         "shy of",
-        "not quite", "not even", "not over", "close to", "nearer to", "nearer", "closer to", "something like",
+        "not quite", "not even", "not over", "close to", "close on", "getting on for", "pushing", "knocking on", "nigh on", "hard on", "nearer to", "nearer", "closer to", "something like",
         "somewhere around", "somewhere about", "somewhere near", "right around", "right at", "right about",
         "just about", "good", "well over", "well under", "roughly", "around", "about", "approximately",
         "approx",

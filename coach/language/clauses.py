@@ -23,6 +23,7 @@ _OPENERS = frozenset({
 })  # fmt: skip
 Markers = Mapping[str, Sequence[tuple[tuple[str, ...], BlockKind]]]
 """Words that make what stands by them state nothing, by their first word."""
+_PARTS_OF_ONE = frozenset({"half", "quarter", "quarters", "third", "thirds"})
 _BACK_TO_NOW = frozenset({"now", "tonight", "today", "currently"})
 _MODALS = frozenset({"will", "would", "should", "could", "might", "shall"})
 _ABLE = frozenset({"not", "hardly", "barely", "see", "only", "just", "still", "feel", "hear"})
@@ -155,11 +156,16 @@ def _clauses(
             if at > begin:
                 yield begin, at
             begin = at + 1
-        elif at > begin and (word in _CLAUSE_WORDS or _is_open_no(words, begin, at=at)):
+        elif at > begin and ((word in _CLAUSE_WORDS and not _adds_a_part(words, at)) or _is_open_no(words, begin, at=at)):
             yield begin, at
             begin = at
     if end > begin:
         yield begin, end
+
+
+def _adds_a_part(words: tuple[str, ...], at: int) -> bool:
+    """ "and a half", "and three quarters": the "and" of a number parts nothing."""
+    return words[at] == "and" and not _PARTS_OF_ONE.isdisjoint(words[at + 1 : at + 3])
 
 
 def _is_open_no(words: tuple[str, ...], begin: int, *, at: int) -> bool:

@@ -34,12 +34,13 @@ class WordFaults(ValueError):  # noqa: N818  (it is a list of faults, not one er
 
 @dataclass(frozen=True, slots=True)
 class Take:
-    """How a value is taken from a phrase: fixed, or from a slot (with sign, less another, or since)."""
+    """How a value is taken from a phrase: fixed, or from a slot (with sign, with a second one, or since)."""
 
     value: Scalar | None = None
     slot: str = ""
     sign: float = 1.0
-    less: str = ""
+    second: str = ""
+    second_sign: float = 1.0
     is_since: bool = False
 
 

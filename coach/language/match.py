@@ -83,7 +83,7 @@ def _weighed(match: Match, lexicon: Lexicon) -> Match:
         if (
             limits
             and number is not None
-            and not take.less
+            and not take.second
             and not limits[0] <= take.sign * number <= limits[1]
         ):
             return replace(match, is_doubtful=True)
@@ -175,11 +175,14 @@ def _loses(match: Match, better: Match) -> bool:
 
 def _is_told_closely(match: Match, better: Match) -> bool:
     """True if a phrase whose words stand together tells the same fact."""
-    return not better.phrase.loose and bool(_about(match) & _about(better))
+    is_close = not better.phrase.loose and not (better.phrase.alone and better.phrase.asked is None)
+    return is_close and bool(_about(match) & _about(better))
 
 
 def _takes_number_of(match: Match, better: Match) -> bool:
     """True if both read the same number; one number says one thing."""
+    if better.phrase.alone and better.phrase.asked is None:
+        return False
     return any(
         one.value is not None and other.value is not None and one.start < other.end and other.start < one.end
         for one in match.held

@@ -284,7 +284,9 @@ def _bare(text: Text, number: Number, *, kind: str) -> Quantity | None:
         or unit_at(text, at + (_word(text, at) == "-"), kind=kind) is not None
     ):
         return None
-    if _word(text, at) in ("/", ":", "point", "hundred", "thousand", "past") or (
+    if (_word(text, at) == "/" and not _word(text, at + 1).isalpha()) or (
+        _word(text, at) in (":", "point", "hundred", "thousand", "past")
+    ) or (
         text.is_glued(at) and _is_name(text, at)
     ):
         return None

@@ -199,7 +199,8 @@ def _settled(stated: Statements, clauses: Frame, *, lexicon: Lexicon, draft: _Dr
     """One value for each fact; those stated with two values are reported and left out."""
     by_fact: dict[str, list[Said]] = {}
     for one in stated.said:
-        by_fact.setdefault(one.fact, []).append(one)
+        if not _is_of_the_other(one, clauses, lexicon=lexicon):
+            by_fact.setdefault(one.fact, []).append(one)
     facts: _Settled = {}
     for name, several in by_fact.items():
         best = _one_of(several, clauses, lexicon=lexicon)
@@ -208,6 +209,14 @@ def _settled(stated: Statements, clauses: Frame, *, lexicon: Lexicon, draft: _Dr
         else:
             facts[name] = (best.value, best.held)
     return facts
+
+
+def _is_of_the_other(one: Said, clauses: Frame, *, lexicon: Lexicon) -> bool:
+    """ "The other one is clean" does not say that all are."""
+    fine = {**dict.fromkeys(lexicon.any_of, False), **dict.fromkeys(lexicon.all_of, True)}
+    start, end = clauses.clauses[clauses.clause_of[one.at]]
+    words = clauses.words[start:end]
+    return fine.get(one.fact) is one.value and "other" in words and "both" not in words
 
 
 def _together(hints: Collection[str], lexicon: Lexicon) -> dict[str, Scalar]:

@@ -17,7 +17,7 @@ from coach.model import Fact, Scalar
 
 _NOW_WORDS = frozenset({"now", "tonight", "currently", "presently"})
 _MOST_STRANGE = 3
-_TURNS = frozenset({"but", "then", "now", "though"})
+_TURNS = frozenset({"but", "then", "now", "though", "er", "uh", "actually", "rather", "sorry", "wait", "oops"})
 
 
 @dataclass(frozen=True, slots=True)
@@ -206,9 +206,9 @@ def value_of(take: Take, held: tuple[Held, ...], *, now: datetime, fact: Fact) -
         return _time_value(value, now, fact=fact, is_since=take.is_since)
     if not isinstance(value, Quantity):
         return None
-    less = by_name.get(take.less) if take.less else None
-    number = value.value - (less.value if isinstance(less, Quantity) else 0.0)
-    return take.sign * number + 0.0
+    second = by_name.get(take.second) if take.second else None
+    more = take.second_sign * second.value if isinstance(second, Quantity) else 0.0
+    return take.sign * (value.value + more) + 0.0
 
 
 def _time_value(value: Clock, now: datetime, *, fact: Fact, is_since: bool) -> Scalar | None:

@@ -208,7 +208,10 @@ class _Builder:
             known=self._known(filler, markers),
             fuzzy=by_length(word for word in fuzzy if len(word) >= _SHORTEST_FUZZY),
             opens=dict(self._opens()),
-            carry={name: subjects[name] for name in self._names("carry") if name in subjects},
+            carry={
+                **{name: subjects[name] for name in self._names("carry") if name in subjects},
+                **{name: self._either(file, named) for file, name, named in self._sections.lists("named")},
+            },
             pairs=dict(self._pairs()),
             cues=Cues(self._phrases, filler | _TOO_PLAIN),
             fine_means=dict(self._fine_means()),

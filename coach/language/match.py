@@ -160,6 +160,8 @@ def _rank(match: Match) -> tuple[bool, bool, int, bool, int, int, int]:
 
 
 def _loses(match: Match, better: Match) -> bool:
+    if match.phrase.loose and better.phrase.alone and better.phrase.asked is None:
+        return match.used <= better.used
     if match.phrase.loose and (_takes_number_of(match, better) or _is_told_closely(match, better)):
         return True
     if match.is_doubtful and match.used & better.used:
@@ -175,14 +177,11 @@ def _loses(match: Match, better: Match) -> bool:
 
 def _is_told_closely(match: Match, better: Match) -> bool:
     """True if a phrase whose words stand together tells the same fact."""
-    is_close = not better.phrase.loose and not (better.phrase.alone and better.phrase.asked is None)
-    return is_close and bool(_about(match) & _about(better))
+    return not better.phrase.loose and bool(_about(match) & _about(better))
 
 
 def _takes_number_of(match: Match, better: Match) -> bool:
     """True if both read the same number; one number says one thing."""
-    if better.phrase.alone and better.phrase.asked is None:
-        return False
     return any(
         one.value is not None and other.value is not None and one.start < other.end and other.start < one.end
         for one in match.held

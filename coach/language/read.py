@@ -169,7 +169,7 @@ def _free_hints(stated: Statements, clauses: Frame, *, answered: set[int]) -> li
 
 
 def _stated(scan: Scan, clauses: Frame, *, lexicon: Lexicon, topics: frozenset[str]) -> Statements:
-    found = find(scan, lexicon, topics=topics)
+    found = _without_idle_hints(find(scan, lexicon, topics=topics), scan, lexicon)
     stated = statements(choose(found), scan, frame=clauses, lexicon=lexicon, topics=topics)
     if len(clauses.clauses) < 2:
         return stated
@@ -182,6 +182,17 @@ def _stated(scan: Scan, clauses: Frame, *, lexicon: Lexicon, topics: frozenset[s
     answers = find_answers(scan, lexicon, topics=more)
     found += [one for one in answers if _follows(one, named)]
     return statements(choose(found), scan, frame=clauses, lexicon=lexicon, topics=topics | more)
+
+
+def _without_idle_hints(found: list[Match], scan: Scan, lexicon: Lexicon) -> list[Match]:
+    """The matches without hints that say no more than an answer to what was asked: "none yet"."""
+    answers = [one for one in found if one.phrase.asked and not one.phrase.meaning.hint]
+
+    def is_idle(match: Match) -> bool:
+        rests = [match.used - one.used for one in answers if match.used & one.used]
+        return any(all(scan.words[at] in lexicon.filler for at in rest) for rest in rests)
+
+    return [one for one in found if not (one.phrase.meaning.hint and answers and is_idle(one))]
 
 
 def _named_before(scan: Scan, lexicon: Lexicon) -> dict[str, int]:

@@ -143,9 +143,9 @@ class _Builder:
             for name in names & subjects.keys():
                 self._add_with_subject(part, meaning, subject=subjects[name])
         for phrase in self._sections.texts(file, "clause", value=table.get("clause", [])):
-            part = self._part(file, phrase, is_clause=True)
-            if part is not None:
-                self._phrases.append(Phrase(part, meaning, part.starts(), part.needs(), loose=True))
+            clause = self._part(file, phrase, is_clause=True)
+            if clause is not None:
+                self._phrases.append(Phrase(clause, meaning, clause.starts(), clause.needs(), loose=True))
 
     def _when(self, file: str, table: Mapping[str, Any], *, names: frozenset[str]) -> frozenset[str]:
         return frozenset(self._entries.names(file, table, key="when")) or names

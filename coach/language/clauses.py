@@ -156,16 +156,17 @@ def _clauses(
             if at > begin:
                 yield begin, at
             begin = at + 1
-        elif at > begin and ((word in _CLAUSE_WORDS and not _adds_a_part(words, at)) or _is_open_no(words, begin, at=at)):
+        elif at > begin and (_opens_clause(words, at) or _is_open_no(words, begin, at=at)):
             yield begin, at
             begin = at
     if end > begin:
         yield begin, end
 
 
-def _adds_a_part(words: tuple[str, ...], at: int) -> bool:
-    """ "and a half", "and three quarters": the "and" of a number parts nothing."""
-    return words[at] == "and" and not _PARTS_OF_ONE.isdisjoint(words[at + 1 : at + 3])
+def _opens_clause(words: tuple[str, ...], at: int) -> bool:
+    """True for "and", "but" and the like; not for the "and" of a number ("and three quarters")."""
+    adds_a_part = words[at] == "and" and not _PARTS_OF_ONE.isdisjoint(words[at + 1 : at + 3])
+    return words[at] in _CLAUSE_WORDS and not adds_a_part
 
 
 def _is_open_no(words: tuple[str, ...], begin: int, *, at: int) -> bool:

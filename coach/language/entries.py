@@ -18,8 +18,8 @@ _UNIT_KINDS = {
     "count": {"count", "number", "per"}, None: {"number", "count", "per"},
 }  # fmt: skip
 MEANING_KEYS = frozenset({
-    "facts", "hint", "say", "bare", "asked", "alone", "clause", "when", "denied", "past", "beats", "unless", "within",
-    "even_asked", "nothing",
+    "facts", "hint", "say", "bare", "asked", "alone", "clause", "when", "denied", "past", "beats",
+    "unless", "within", "even_asked", "nothing",
 })  # fmt: skip
 TOGETHER_KEYS = frozenset({"hints", "without", "facts"})
 

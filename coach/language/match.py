@@ -145,7 +145,7 @@ def _is_claimed(match: Match, friend: Match) -> bool:
 
 
 def _rank(match: Match) -> tuple[bool, bool, int, bool, int, int, int]:
-    """The loose last, else the longer first, then the answer to what was asked, the tighter, the one that says more."""
+    """The loose last; the longer first, then the answer to what was asked, the tighter, what says more."""
     meaning = match.phrase.meaning
     says = len(meaning.facts) - bool(meaning.hint)
     return (

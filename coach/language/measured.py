@@ -114,6 +114,8 @@ def _zero(scan: Scan, frame: Frame, *, fact: Fact, lexicon: Lexicon) -> Answer:
         return NOTHING
     start, end = frame.clauses[0]
     at = after_lead(scan, lexicon, start=start, end=end)
+    if first_end(scan, lexicon.answers.unknown, at=at) is not None:
+        return NOTHING
     stop = first_end(scan, lexicon.answers.zero, at=at)
     is_zero = stop is not None and only_filler(scan, lexicon, start=stop, end=end)
     return Answer(0.0, held=Held("", at, stop)) if is_zero and stop is not None else NOTHING

@@ -40,7 +40,7 @@ def _second(
     free = [at for at in number_places(scan, lexicon) if start <= at < end and at not in taken]
     names = [place for place in any_part(scan, pair.named) if start <= place[0] and place[1] <= end]
     for at in free:
-        value = scan.value(_kind(first, one), at)
+        value = scan.value(_kind(first), at)
         if value is None or not any(_is_by(place, at, end=value.end) for place in names):
             continue
         held = Held(first.name, at, value.end, value)
@@ -51,7 +51,7 @@ def _second(
         return
 
 
-def _kind(first: Held, one: Said) -> str:
+def _kind(first: Held) -> str:
     """What to read: a rate's second number is a bare one ("40 per ten minutes, now 6")."""
     kind = first.name.split(" ", maxsplit=1)[0]
     return "number" if kind.startswith("per_") else kind

@@ -42,8 +42,8 @@ _RATE_LINKS = tuple(
 
 
 _AFTER_TWO = frozenset({
-    "", ",", ".", "!", ";", "\n", "or", "i", "maybe", "deep", "of", "here", "down", "now", "tops", "max", "about",
-    "there", "under", "out", "off", "ago", "apart", "tonight", "ish",
+    "", ",", ".", "!", ";", "\n", "or", "i", "maybe", "deep", "of", "here", "down", "now", "tops", "max",
+    "about", "there", "under", "out", "off", "ago", "apart", "tonight", "ish",
 })  # fmt: skip
 """What may follow two numbers that stand side by side for a range."""
 _CLOSE = 0.34
@@ -267,9 +267,7 @@ def _with_inner(text: Text, said: Quantity, *, unit: Unit, number: Number, at: i
     fits = number.value < unit.inner_below and (number.value == int(number.value) or unit.kind == "length")
     two_digits = unit.inner_below != 100 or (len(_word(text, at)) == 2 or not _word(text, at)[:1].isdigit())
     is_listed = at > said.end and _word(text, said.end) in ("and", "&") and unit.kind != "minutes"
-    is_free = is_glued_digits or (
-        unit.kind != "volts" and follows not in _NOT_SMALLER_UNIT and not is_listed
-    )
+    is_free = is_glued_digits or (unit.kind != "volts" and follows not in _NOT_SMALLER_UNIT and not is_listed)
     if not (fits and two_digits and is_free):
         return said
     end = number.end + (_word(text, number.end) == '"' or (follows == "in" and text.is_glued(number.end)))
@@ -284,10 +282,10 @@ def _bare(text: Text, number: Number, *, kind: str) -> Quantity | None:
         or unit_at(text, at + (_word(text, at) == "-"), kind=kind) is not None
     ):
         return None
-    if (_word(text, at) == "/" and not _word(text, at + 1).isalpha()) or (
-        _word(text, at) in (":", "point", "hundred", "thousand", "past")
-    ) or (
-        text.is_glued(at) and _is_name(text, at)
+    if (
+        (_word(text, at) == "/" and not _word(text, at + 1).isalpha())
+        or (_word(text, at) in (":", "point", "hundred", "thousand", "past"))
+        or (text.is_glued(at) and _is_name(text, at))
     ):
         return None
     if kind == "count" and (number.value != int(number.value) or number.value < 0 or number.is_part):

@@ -24,6 +24,7 @@ from coach.language.typos import repaired
 from coach.model import Fact, Scalar
 
 _LONGEST_QUOTE = 120
+_ONE_OF_TWO = frozenset({"left", "right", "port", "starboard"})
 _VALUE_KINDS = ("length", "count", "time", "minutes", "speed", "temp", "volts")
 _Settled = dict[str, tuple[Scalar, tuple[Held, ...]]]
 """Facts with their value and the slots it was read from."""
@@ -210,7 +211,7 @@ def _settled(stated: Statements, clauses: Frame, *, lexicon: Lexicon, draft: _Dr
     """One value for each fact; those stated with two values are reported and left out."""
     by_fact: dict[str, list[Said]] = {}
     for one in stated.said:
-        if not _is_of_the_other(one, clauses, lexicon=lexicon):
+        if not _is_of_one(one, clauses, lexicon=lexicon):
             by_fact.setdefault(one.fact, []).append(one)
     facts: _Settled = {}
     for name, several in by_fact.items():
@@ -222,12 +223,14 @@ def _settled(stated: Statements, clauses: Frame, *, lexicon: Lexicon, draft: _Dr
     return facts
 
 
-def _is_of_the_other(one: Said, clauses: Frame, *, lexicon: Lexicon) -> bool:
-    """ "The other one is clean" does not say that all are."""
+def _is_of_one(one: Said, clauses: Frame, *, lexicon: Lexicon) -> bool:
+    """ "The other one is clean", "the left lamp isn't dim": does not say that all are fine."""
     fine = {**dict.fromkeys(lexicon.any_of, False), **dict.fromkeys(lexicon.all_of, True)}
+    if fine.get(one.fact) is not one.value:
+        return False
     start, end = clauses.clauses[clauses.clause_of[one.at]]
-    words = clauses.words[start:end]
-    return fine.get(one.fact) is one.value and "other" in words and "both" not in words
+    named = _ONE_OF_TWO & {clauses.words[at] for at in one.match.used}
+    return ("other" in clauses.words[start:end] or len(named) == 1) and "both" not in clauses.words[start:end]
 
 
 def _together(hints: Collection[str], lexicon: Lexicon) -> dict[str, Scalar]:

@@ -17,7 +17,9 @@ from coach.model import Fact, Scalar
 
 _NOW_WORDS = frozenset({"now", "tonight", "currently", "presently"})
 _MOST_STRANGE = 3
-_TURNS = frozenset({"but", "then", "now", "though", "er", "uh", "actually", "rather", "sorry", "wait", "oops"})
+_TURNS = frozenset({
+    "but", "then", "now", "though", "er", "uh", "actually", "rather", "sorry", "wait", "oops",
+})  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)

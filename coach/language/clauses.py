@@ -213,7 +213,7 @@ def _holds(words: tuple[str, ...], at: int, *, kind: BlockKind) -> bool:
     after = words[at + 1] if at + 1 < len(words) else ""
     if kind == "if":
         return before not in ("as", "even")
-    if kind == "earlier" and before in ("as", "than"):
+    if kind == "earlier" and not {"as", "than"}.isdisjoint(words[max(0, at - 4) : at]):
         return False
     if kind == "elsewhere" and before in ("after", "since", "from", "than", "till"):
         return False

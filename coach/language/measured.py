@@ -16,6 +16,8 @@ from coach.model import Fact, Scalar
 
 _KIND_OF_UNIT = {"ft": "length", "kn": "speed", "F": "temp", "V": "volts", "min": "minutes", "count": "count"}
 _SINCE = frozenset({"since", "at", "from"})
+_COMPARED = frozenset({"less", "more", "deeper", "shallower", "lower", "higher", "farther", "further", "nearer"})
+"""Words that make a number a difference: "half a foot less"."""
 _MOMENTS = frozenset({"midnight", "noon", "midday", "now", "just", "half", "quarter", "hour", "foot", "knot"})
 
 
@@ -100,6 +102,8 @@ def _is_meant(
     first = min(used)
     if first and scan.words[first - 1] == "not":
         return False
+    if max(used) + 1 < len(scan.words) and scan.words[max(used) + 1] in _COMPARED and fact.range and fact.range[0] >= 0:
+        return fact.is_difference
     kinds = frame.blocked(used) - {"modal", "unsure"}
     if fact.type == "time" or fact.unit == "min":
         kinds -= {"earlier"}

@@ -25,7 +25,7 @@ from coach.language.numbers import NUMBER_WORDS
 from coach.language.phrases import PhraseFault, PhraseReader
 from coach.language.sections import Sections
 from coach.language.units import UNIT_WORDS
-from coach.model import Fact
+from coach.model import Fact, Scalar
 
 _ANSWERS = tuple(field.name for field in fields(Answers))
 _SHORTEST_FUZZY = 5
@@ -213,6 +213,7 @@ class _Builder:
                 **{name: self._either(file, named) for file, name, named in self._sections.lists("named")},
             },
             pairs=dict(self._pairs()),
+            spoiled_by=dict(self._spoiled_by()),
             cues=Cues(self._phrases, filler | _TOO_PLAIN),
             fine_means=dict(self._fine_means()),
             all_of=frozenset(self._names("all_of")),
@@ -272,6 +273,12 @@ class _Builder:
             for one in (name, *opened):
                 self._check_fact(file, one)
             yield name, frozenset(opened)
+
+    def _spoiled_by(self) -> Iterator[tuple[str, tuple[tuple[str, Scalar], ...]]]:
+        for file, name, table in self._sections.table("spoiled_by"):
+            self._check_fact(file, name)
+            takes = self._entries.takes(file, table)
+            yield name, tuple((one, take.value) for one, take in takes if take.value is not None)
 
     def _pairs(self) -> Iterator[tuple[str, Pair]]:
         for file, name, listed in self._sections.lists("pairs"):

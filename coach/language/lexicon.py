@@ -150,6 +150,7 @@ class Lexicon:
     opens: Mapping[str, frozenset[str]]
     carry: Mapping[str, Part]
     pairs: Mapping[str, Pair]
+    spoiled_by: Mapping[str, tuple[tuple[str, Scalar], ...]]
     cues: Telling
     fine_means: Mapping[str, Scalar]
     all_of: frozenset[str]

@@ -129,10 +129,19 @@ def _read_words(
     answered = _answer_into(
         facts, draft, asked=asked, scan=scan, clauses=clauses, stated=stated, lexicon=lexicon
     )
+    for fact in asked:
+        if fact is not None and _is_spoiled(fact, facts, lexicon=lexicon):
+            facts.setdefault(fact.name, (False, ()))
     for name, value in _together(_free_hints(stated, clauses, answered=answered), lexicon).items():
         facts.setdefault(name, (value, ()))
     for name, (value, held) in facts.items():
         _take(draft, lexicon.facts[name], value=value, held=held, scan=scan)
+
+
+def _is_spoiled(fact: Fact, facts: _Settled, *, lexicon: Lexicon) -> bool:
+    """True if what is told rules out a yes to a question that asks for several things at once."""
+    told = {name: value for name, (value, _) in facts.items()}
+    return any(told.get(name) == value for name, value in lexicon.spoiled_by.get(fact.name, ()))
 
 
 def _answer_into(

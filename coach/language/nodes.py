@@ -6,7 +6,7 @@ has one or may have an "and"; nothing reaches over the end of a sentence.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from coach.language.clock import Clock
@@ -163,19 +163,63 @@ class Maybe(Part):
 
 @dataclass(frozen=True, slots=True, eq=True)
 class Gap(Blank):
-    """A few words of any kind, at most `most`, never over the border of a clause."""
-
-    most: int = GAP_WORDS
+    """Up to four words of any kind, never over the border of a clause."""
 
     def ends(self, scan: Scan, at: int) -> Sequence[End]:
         found: list[End] = []
-        for end in range(at, min(at + self.most, len(scan.words) - 1) + 1):
+        for end in range(at, min(at + GAP_WORDS, len(scan.words) - 1) + 1):
             if scan.words[end] in HARD:
                 break
             found.append((end, (Held(GAP, at, end),) if end > at else ()))
             if scan.words[end] in _GAP_ENDS:
                 break
         return found
+
+
+@dataclass(frozen=True, slots=True, eq=True)
+class Apart(Part):
+    """Parts that stand in one clause in any order, up to seven words between. `firsts`: their first words."""
+
+    parts: tuple[Part, ...]
+    firsts: tuple[frozenset[str], ...]
+
+    def ends(self, scan: Scan, at: int) -> Sequence[End]:
+        everything = tuple(range(len(self.parts)))
+        return [
+            end
+            for number in everything
+            for end in self._from(scan, at, number=number, rest=everything[:number] + everything[number + 1 :])
+        ]
+
+    def _from(self, scan: Scan, at: int, *, number: int, rest: tuple[int, ...]) -> Iterator[End]:
+        """The ends if part `number` stands at word `at` and the rest behind it."""
+        word = scan.words[at]
+        firsts = self.firsts[number]
+        if word not in firsts and word not in _PASSED and NUMBER not in firsts:
+            return
+        for end, held in self.parts[number].ends(scan, at):
+            if not rest:
+                yield end, held
+            for later, more in self._behind(scan, end, rest=rest):
+                yield later, (*held, *more)
+
+    def _behind(self, scan: Scan, at: int, *, rest: tuple[int, ...]) -> Iterator[End]:
+        for place in range(at, min(at + REACH_WORDS + 1, len(scan.words)) if rest else at):
+            if scan.words[place] in HARD:
+                return
+            gap = (Held(GAP, at, place),) if place > at else ()
+            for number in rest:
+                left = tuple(one for one in rest if one != number)
+                for end, held in self._from(scan, place, number=number, rest=left):
+                    yield end, (*gap, *held)
+            if scan.words[place] in _GAP_ENDS:
+                return
+
+    def starts(self) -> frozenset[str]:
+        return frozenset().union(*self.firsts)
+
+    def needs(self) -> tuple[frozenset[str], ...]:
+        return tuple(one for part in self.parts for one in part.needs())
 
 
 @dataclass(frozen=True, slots=True, eq=True)

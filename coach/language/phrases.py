@@ -13,9 +13,8 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from itertools import permutations
 
-from coach.language.nodes import REACH_WORDS, Either, Gap, Maybe, Named, Part, Pause, Row, Slot, Words
+from coach.language.nodes import Apart, Either, Gap, Maybe, Named, Part, Pause, Row, Slot, Words
 from coach.language.quantities import KINDS
 from coach.language.tokens import is_plain, plain_words
 
@@ -67,8 +66,7 @@ class PhraseReader:
         parts = [self.read(one) for one in _TOGETHER.split(phrase)]
         if len(parts) > _MOST_TOGETHER:
             raise PhraseFault("too many '&'; name three things that stand together, or fewer")
-        orders = tuple(_far_apart(order) for order in permutations(parts))
-        return orders[0] if len(orders) == 1 else Either(orders)
+        return parts[0] if len(parts) == 1 else Apart(tuple(parts), tuple(part.starts() for part in parts))
 
     def _row(self, pieces: list[str], at: int, *, depth: int) -> tuple[Part, int]:
         if depth > DEEPEST:
@@ -159,14 +157,6 @@ class PhraseReader:
             sets[-1] = frozenset(forms_of(words[-1], self._irregular))
         self.words.update(*sets)
         return tuple(Words(one) for one in sets)
-
-
-def _far_apart(parts: tuple[Part, ...]) -> Part:
-    """Parts one after another with other words between."""
-    row: list[Part] = [parts[0]]
-    for part in parts[1:]:
-        row += [Gap(REACH_WORDS), part]
-    return _in_a_row(tuple(row))
 
 
 def _joined(options: list[Part]) -> Part:

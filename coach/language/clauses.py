@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from coach.language.asking import asks
-from coach.language.scan import BORDERS, HARD
+from coach.language.scan import BORDERS, HARD, is_so_far
 
 BlockKind = Literal["question", "if", "modal", "unsure", "elsewhere", "earlier"]
 MARKER_KINDS: tuple[BlockKind, ...] = ("if", "modal", "unsure", "elsewhere", "earlier")
@@ -166,7 +166,7 @@ def _clauses(
 def _opens_clause(words: tuple[str, ...], at: int) -> bool:
     """True for "and", "but" and the like; not for the "and" of a number ("and three quarters")."""
     adds_a_part = words[at] == "and" and not _PARTS_OF_ONE.isdisjoint(words[at + 1 : at + 3])
-    return words[at] in _CLAUSE_WORDS and not adds_a_part
+    return words[at] in _CLAUSE_WORDS and not adds_a_part and not is_so_far(words, at)
 
 
 def _is_open_no(words: tuple[str, ...], begin: int, *, at: int) -> bool:
@@ -215,7 +215,7 @@ def _holds(words: tuple[str, ...], at: int, *, kind: BlockKind) -> bool:
         return before not in ("as", "even")
     if kind == "earlier" and not {"as", "than"}.isdisjoint(words[max(0, at - 4) : at]):
         return False
-    if kind == "elsewhere" and before in ("after", "since", "from", "than", "till"):
+    if kind == "elsewhere" and before in ("after", "since", "from", "than", "till", "before"):
         return False
     if words[at] == "could":
         return after not in _ABLE

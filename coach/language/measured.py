@@ -16,7 +16,9 @@ from coach.model import Fact, Scalar
 
 _KIND_OF_UNIT = {"ft": "length", "kn": "speed", "F": "temp", "V": "volts", "min": "minutes", "count": "count"}
 _SINCE = frozenset({"since", "at", "from"})
-_COMPARED = frozenset({"less", "more", "deeper", "shallower", "lower", "higher", "farther", "further", "nearer"})
+_COMPARED = frozenset({
+    "less", "more", "deeper", "shallower", "lower", "higher", "farther", "further", "nearer",
+})  # fmt: skip
 """Words that make a number a difference: "half a foot less"."""
 _MOMENTS = frozenset({"midnight", "noon", "midday", "now", "just", "half", "quarter", "hour", "foot", "knot"})
 
@@ -102,8 +104,9 @@ def _is_meant(
     first = min(used)
     if first and scan.words[first - 1] == "not":
         return False
-    if max(used) + 1 < len(scan.words) and scan.words[max(used) + 1] in _COMPARED and fact.range and fact.range[0] >= 0:
-        return fact.is_difference
+    is_compared = not _COMPARED.isdisjoint(scan.words[max(used) + 1 : max(used) + 2])
+    if is_compared and fact.range and fact.range[0] >= 0 and not fact.is_difference:
+        return False
     kinds = frame.blocked(used) - {"modal", "unsure"}
     if fact.type == "time" or fact.unit == "min":
         kinds -= {"earlier"}

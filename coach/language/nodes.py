@@ -11,12 +11,16 @@ from dataclasses import dataclass
 
 from coach.language.clock import Clock
 from coach.language.quantities import Quantity
-from coach.language.scan import BORDERS, GAP, HARD, NUMBER, PAUSES, SOFT, End, Held, Scan
+from coach.language.scan import BORDERS, GAP, HARD, NUMBER, PAUSES, SOFT, End, Held, Scan, is_so_far
 
 GAP_WORDS = 4
 REACH_WORDS = 7
 _PASSED = SOFT | {"not"}
 _GAP_ENDS = BORDERS | SOFT | PAUSES
+
+
+def _ends_gap(words: Sequence[str], at: int) -> bool:
+    return words[at] in _GAP_ENDS and not is_so_far(words, at)
 
 
 class Part:
@@ -171,7 +175,7 @@ class Gap(Blank):
             if scan.words[end] in HARD:
                 break
             found.append((end, (Held(GAP, at, end),) if end > at else ()))
-            if scan.words[end] in _GAP_ENDS:
+            if _ends_gap(scan.words, end):
                 break
         return found
 
@@ -184,12 +188,12 @@ class Apart(Part):
     firsts: tuple[frozenset[str], ...]
 
     def ends(self, scan: Scan, at: int) -> Sequence[End]:
-        everything = tuple(range(len(self.parts)))
-        return [
-            end
-            for number in everything
-            for end in self._from(scan, at, number=number, rest=everything[:number] + everything[number + 1 :])
-        ]
+        return list(self._any_of(scan, at, rest=tuple(range(len(self.parts)))))
+
+    def _any_of(self, scan: Scan, at: int, *, rest: tuple[int, ...]) -> Iterator[End]:
+        """The ends if one of the parts `rest` stands at word `at` and the others behind it."""
+        for number in rest:
+            yield from self._from(scan, at, number=number, rest=tuple(one for one in rest if one != number))
 
     def _from(self, scan: Scan, at: int, *, number: int, rest: tuple[int, ...]) -> Iterator[End]:
         """The ends if part `number` stands at word `at` and the rest behind it."""
@@ -208,11 +212,9 @@ class Apart(Part):
             if scan.words[place] in HARD:
                 return
             gap = (Held(GAP, at, place),) if place > at else ()
-            for number in rest:
-                left = tuple(one for one in rest if one != number)
-                for end, held in self._from(scan, place, number=number, rest=left):
-                    yield end, (*gap, *held)
-            if scan.words[place] in _GAP_ENDS:
+            for end, held in self._any_of(scan, place, rest=rest):
+                yield end, (*gap, *held)
+            if _ends_gap(scan.words, place):
                 return
 
     def starts(self) -> frozenset[str]:

@@ -93,7 +93,9 @@ UNIT_WORDS = frozenset(part for name in _TABLE for part in name.split() if part.
 _ONLY_GLUED = frozenset({"in", "a", "s", "h", "w", "am", "pm", "ins"})
 
 
-_AFTER_INCHES = frozenset({"", ".", ",", "!", ";", "\n", "of", "up", "above", "off", "long", "deep", "or", "now", "?"})
+_AFTER_INCHES = frozenset({
+    "", ".", ",", "!", ";", "\n", "of", "up", "above", "off", "long", "deep", "or", "now", "?",
+})  # fmt: skip
 
 
 def _is_inches(words: tuple[str, ...], at: int, *, kind: str) -> bool:

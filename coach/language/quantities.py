@@ -267,6 +267,8 @@ def _with_inner(text: Text, said: Quantity, *, unit: Unit, number: Number, at: i
     fits = number.value < unit.inner_below and (number.value == int(number.value) or unit.kind == "length")
     two_digits = unit.inner_below != 100 or (len(_word(text, at)) == 2 or not _word(text, at)[:1].isdigit())
     is_listed = at > said.end and _word(text, said.end) in ("and", "&") and unit.kind != "minutes"
+    if follows == "and" and number_at(text.words, number.end + 1) is None:
+        follows = ""
     is_free = is_glued_digits or (unit.kind != "volts" and follows not in _NOT_SMALLER_UNIT and not is_listed)
     if not (fits and two_digits and is_free):
         return said

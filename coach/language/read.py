@@ -192,8 +192,11 @@ def _stated(scan: Scan, clauses: Frame, *, lexicon: Lexicon, topics: frozenset[s
     if not more:
         return stated
     answers = find_answers(scan, lexicon, topics=more)
-    found += [one for one in answers if _follows(one, named)]
-    return statements(choose(found), scan, frame=clauses, lexicon=lexicon, topics=topics | more)
+    found += [one for one in answers if _follows(one, named, clauses)]
+    only_named = more - stated.denied
+    return statements(
+        choose(found), scan, frame=clauses, lexicon=lexicon, topics=topics | more, named=only_named
+    )
 
 
 def _without_idle_hints(found: list[Match], scan: Scan, lexicon: Lexicon) -> list[Match]:
@@ -213,9 +216,10 @@ def _named_before(scan: Scan, lexicon: Lexicon) -> dict[str, int]:
     return {name: found[0][0] for name, found in places.items() if found}
 
 
-def _follows(match: Match, named: Mapping[str, int]) -> bool:
-    """True if a short answer stands after its subject, where it lives by that."""
-    return all(match.start > named.get(name, -1) for name, _ in match.phrase.meaning.facts)
+def _follows(match: Match, named: Mapping[str, int], clauses: Frame) -> bool:
+    """True if a short answer stands in a clause behind that of its subject, where it lives by that."""
+    places = [named[name] for name, _ in match.phrase.meaning.facts if name in named]
+    return all(clauses.clause_of[match.start] > clauses.clause_of[place] for place in places)
 
 
 def _settled(stated: Statements, clauses: Frame, *, lexicon: Lexicon, draft: _Draft) -> _Settled:

@@ -46,9 +46,18 @@ class Statements:
 
 
 def statements(
-    matches: Iterable[Match], scan: Scan, *, frame: Frame, lexicon: Lexicon, topics: Collection[str]
+    matches: Iterable[Match],
+    scan: Scan,
+    *,
+    frame: Frame,
+    lexicon: Lexicon,
+    topics: Collection[str],
+    named: Collection[str] = (),
 ) -> Statements:
-    """Turn matches into statements. `topics`: facts asked or just denied, whose short answers count."""
+    """Turn matches into statements. `topics`: facts asked or just denied, whose short answers count.
+
+    `named`: facts whose subject was only named before; a short answer then has to be all of its clause.
+    """
     listed = list(matches)
     theirs = _speaking_of(lexicon.others, scan, frame=frame)
     partly = _speaking_of(lexicon.part_of_us, scan, frame=frame)
@@ -64,7 +73,9 @@ def statements(
         is_partial = bool(meaning.hint) and _is_in(match, frame, spoken_of=partly)
         if is_elsewhere or is_partial or _states_nothing(match, frame) or meaning.unless & known:
             continue
-        if not _stands_alone(match, listed, scan=scan, frame=frame, lexicon=lexicon, topics=topics):
+        if not _stands_alone(
+            match, listed, scan=scan, frame=frame, lexicon=lexicon, topics=topics, named=named
+        ):
             continue
         count, is_weak = _denials(match, frame)
         used |= frozenset() if meaning.hint else match.used
@@ -78,7 +89,14 @@ def statements(
 
 
 def _stands_alone(
-    match: Match, listed: list[Match], *, scan: Scan, frame: Frame, lexicon: Lexicon, topics: Collection[str]
+    match: Match,
+    listed: list[Match],
+    *,
+    scan: Scan,
+    frame: Frame,
+    lexicon: Lexicon,
+    topics: Collection[str],
+    named: Collection[str],
 ) -> bool:
     """A short answer counts if no other phrase uses its words and little else is said with it."""
     if not match.phrase.alone:
@@ -88,8 +106,9 @@ def _stands_alone(
         return False
     taken = frozenset().union(*(other.used for other in others))
     own = [name for name, _ in match.phrase.meaning.facts]
-    if match.phrase.asked is None:
-        return not strangeness(match.used, taken, scan=scan, frame=frame, lexicon=lexicon, topics=own)
+    if match.phrase.asked is None or match.phrase.asked & set(named):
+        besides = taken if match.phrase.asked is None else frozenset[int]()
+        return not strangeness(match.used, besides, scan=scan, frame=frame, lexicon=lexicon, topics=own)
     return answers_alone(match.used, taken, scan=scan, frame=frame, lexicon=lexicon, topics=[*topics, *own])
 
 

@@ -18,8 +18,8 @@ ROOT = Path(__file__).resolve().parent.parent
 CODE = ROOT / "coach"
 LAYERS = (
     ("model",),
-    ("clauses", "wording", "topics", "figures", "language", "undo", "tables", "forgotten"),
-    ("plain", "diagnosis", "legal", "clearing", "followup", "worked_out", "counting"),
+    ("clauses", "wording", "topics", "figures", "language", "undo", "tables", "forgotten", "folders"),
+    ("plain", "diagnosis", "legal", "clearing", "followup", "worked_out", "counting", "typed"),
     ("rulebook", "explain", "advice", "engine", "reminders", "watching"),
     ("questions", "trips.changes"),
     ("apparatus",),
@@ -57,6 +57,8 @@ SHELL = (
     "exchange",
     "store",
     "consult",
+    "folders",
+    "typed",
     "front",
     "__main__",
     "engine",

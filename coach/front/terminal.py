@@ -1,26 +1,29 @@
-"""`coach chat`: the plain terminal chat. Text in, a message to the core, its reply as text out.
+"""`coach chat`: the chat in a terminal. Text in, a message to the core, its reply as text out.
 
-Works on any terminal, at any width, and with input or output piped.
+Works on any terminal, at any width, and with input or output piped. Where the terminal can move its
+cursor, lines are edited (`coach.front.prompt`); where it cannot, or lines only are wanted, they are not.
 """
 
 from __future__ import annotations
 
+import contextlib
 import os
-import select
-import shutil
 import sys
-from collections.abc import Callable
-from dataclasses import dataclass
+from collections.abc import Iterator
 from datetime import datetime
 from pathlib import Path
 
+from coach import typed
 from coach.consult import Desk, opened
 from coach.exchange import COMMANDS, TEXT_LIMIT, Envelope, open_question
-from coach.front import beside, render
+from coach.front import beside, keyboard, render
 from coach.front.bells import HELP as BELL_HELP
 from coach.front.bells import Bells
+from coach.front.guide import helped
+from coach.front.keyboard import Terminal
 from coach.front.talk import local_now
-from coach.model import UNKNOWN, Message, Question, Reply
+from coach.front.weight import plain, weighty
+from coach.model import UNKNOWN, Message, Question, Reply, Session
 from coach.store import Standing
 
 GREETING = (
@@ -35,48 +38,60 @@ HELP = (
     "clear the water   what to take in, in which order, when you must get away",
     *beside.HELP,
     *BELL_HELP,
+    "metric   metres and °C from now on; 'us units' goes back to feet",
     "new      start afresh",
-    "forget   erase this chat from the disk",
+    "forget   erase this chat from the disk, with the lines typed for it",
     "bye      leave; the chat is kept and goes on next time",
+    "One letter is enough: w why, u undo, d don't know, h help, q bye.",
 )
 FAREWELL = "Bye. Keep a hand for the boat."
 TOO_LONG = f"That is more than {TEXT_LIMIT} characters. Say it shorter; nothing of it was taken."
 LEAVE = frozenset({"bye", "quit", "exit"})
 DONT_KNOW = frozenset({"?", "0"})
+SHORT = {"w": "why", "u": "undo", "d": "?", "h": "help", "q": "bye"}
+"""Letters that stand for a word: no answer to any question is one of them."""
+INTERRUPTED = 130
 
 
-@dataclass(frozen=True, slots=True)
-class Terminal:
-    """A place to type and to read. `read` gives a line, or None at the end of input; `is_typed` waits a
-    little and says whether there is one, so that a reminder can ring meanwhile."""
-
-    read: Callable[[], str | None]
-    show: Callable[[str], None]
-    width: Callable[[], int]
-    clock: Callable[[], datetime]
-    is_typed: Callable[[], bool] = lambda: True
-
-
-def serve(chat: str, store: str | None = None, rules: Path | None = None, picture: Path | None = None) -> int:
-    """Chat on standard input and output until the person leaves; the exit code: 0, or 1 if nobody
-    reads on. Pictures go to the folder `picture`, if one is named. Raises as `opened` does before the
-    first line."""
+def serve(
+    chat: str = "me",
+    store: str | None = None,
+    rules: Path | None = None,
+    picture: Path | None = None,
+    *,
+    units: str = "us",
+    insists: bool = False,
+    colour: str = "auto",
+    theme: str = "dim",
+    history: bool = True,
+    plain: bool = False,
+) -> int:
+    """Chat on standard input and output until the person leaves; the exit code: 0, 130 after Ctrl-C, or 1
+    if nobody reads on. Pictures go to the folder `picture`, if one is named. `insists`: the units hold
+    also for a chat that spoke of others. Raises as `opened` does before the first line."""
+    is_metric = units == "metric"
     try:
-        with opened(store, rules) as desk:
-            run(desk, chat, _standard(), pictures=picture)
+        with opened(store, rules, metric=is_metric) as desk:
+            kept = _kept(desk, chat, is_wanted=history)
+            with _standing(kept, colour=colour, theme=theme, lines_only=plain) as place:
+                if insists:
+                    _change_units(desk, chat, place, is_metric=is_metric)
+                return run(desk, chat, place, pictures=picture)
     except BrokenPipeError:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())  # quiet at exit too
         return 1
-    return 0
 
 
-def run(desk: Desk, chat: str, terminal: Terminal, *, pictures: Path | None = None) -> None:
-    """Greet, say where the chat stands, and answer line by line. Ctrl-C and Ctrl-D leave."""
+def run(desk: Desk, chat: str, terminal: Terminal, *, pictures: Path | None = None) -> int:
+    """Greet, say where the chat stands, and answer line by line. Ctrl-C and Ctrl-D leave; the exit code."""
+    code = 0
     try:
         _converse(desk, chat, terminal, beside.BesideTalk(desk, chat, pictures), Bells(desk, chat))
     except KeyboardInterrupt:
         terminal.show("")
+        code = INTERRUPTED
     _show(terminal, FAREWELL)
+    return code
 
 
 def meant(text: str, ask: Question | None) -> Message:
@@ -104,9 +119,9 @@ def _converse(desk: Desk, chat: str, terminal: Terminal, pages: beside.BesideTal
     ask = open_question(standing.reply)
     _show(terminal, GREETING, *_resumed(standing))
     _show_question(terminal, ask)
-    while (line := _next_line(terminal, bells)) is not None:
-        text = render.typed(line)
-        if text.casefold() in LEAVE:
+    while (line := _next_line(terminal, bells, ask)) is not None:
+        text = _spelt_out(render.typed(line))
+        if text.casefold().strip(" .!") in LEAVE:
             return
         lines = bells.typed(text, now=terminal.clock()) or _beside(pages, text, terminal)
         if lines is not None:
@@ -119,6 +134,10 @@ def _converse(desk: Desk, chat: str, terminal: Terminal, pages: beside.BesideTal
             _show(terminal, *_drawn(pages, terminal))
 
 
+def _spelt_out(text: str) -> str:
+    return SHORT.get(text.casefold(), text)
+
+
 def _beside(pages: beside.BesideTalk, text: str, terminal: Terminal) -> beside.Lines | None:
     """What is shown beside the talk; a store or a file that cannot be used is said, and the talk goes on."""
     try:
@@ -127,10 +146,15 @@ def _beside(pages: beside.BesideTalk, text: str, terminal: Terminal) -> beside.L
         return tuple(str(wrong).splitlines())
 
 
-def _next_line(terminal: Terminal, bells: Bells) -> str | None:
+def _next_line(terminal: Terminal, bells: Bells, ask: Question | None) -> str | None:
     """The next line that is typed; what is due rings before and meanwhile."""
+    terminal.asks(ask)
     while True:
-        _show(terminal, *bells.ring(terminal.clock()))
+        rung = bells.ring(terminal.clock())
+        for text in rung:
+            terminal.show(terminal.mark("bell", render.filled(text, terminal.width(), hang=2)))
+        if rung:
+            terminal.ring()
         if terminal.is_typed():
             return terminal.read()
 
@@ -139,14 +163,25 @@ def _answered(
     desk: Desk, chat: str, text: str, ask: Question | None, *, terminal: Terminal, bells: Bells
 ) -> Reply | None:
     """Show the answer to one line; the reply, or None where nothing was sent on."""
-    if text.casefold() in {"", "help"} or len(text) > TEXT_LIMIT:
-        _show(terminal, *((TOO_LONG,) if len(text) > TEXT_LIMIT else HELP if text else ()))
-        _show_question(terminal, ask)
-        return None
+    if len(text) > TEXT_LIMIT:
+        _show(terminal, TOO_LONG)
+    elif text:
+        if text.casefold() != "help":
+            return _sent(desk, chat, text, ask, terminal=terminal, bells=bells)
+        terminal.show("\n".join(helped(line, terminal.width()) for line in HELP))
+    _show_question(terminal, ask)
+    return None
+
+
+def _sent(
+    desk: Desk, chat: str, text: str, ask: Question | None, *, terminal: Terminal, bells: Bells
+) -> Reply:
     now = terminal.clock()
     taken = desk.answer(Envelope(chat, message=meant(text, ask)), now=now, also=bells.along(now))
     assert taken.reply is not None  # no message ids here, so no repeats
-    terminal.show(render.reply_text(taken.reply, terminal.width()))
+    if taken.reply.forget:
+        terminal.forgot()
+    terminal.show(render.reply_text(taken.reply, terminal.width(), terminal.mark))
     return taken.reply
 
 
@@ -173,58 +208,55 @@ def _show(terminal: Terminal, *texts: str | Path) -> None:
 
 def _show_question(terminal: Terminal, ask: Question | None) -> None:
     if ask is not None:
-        terminal.show(render.question_text(ask, terminal.width()))
+        terminal.show(render.question_text(ask, terminal.width(), terminal.mark))
 
 
-def _standard() -> Terminal:
+def _change_units(desk: Desk, chat: str, terminal: Terminal, *, is_metric: bool) -> None:
+    """Let a chat that spoke of other units speak of these."""
+    kept = desk.standing(chat).session
+    if kept is None or Session.model_validate_json(kept).metric == is_metric:
+        return
+    message = Message(command="metric" if is_metric else "us units")
+    reply = desk.answer(Envelope(chat, message=message), now=terminal.clock()).reply
+    assert reply is not None
+    _show(terminal, *(block.text for block in reply.blocks))
+
+
+def _kept(desk: Desk, chat: str, *, is_wanted: bool) -> Path | None:
+    """Where typed lines are kept; where none are wanted, those of earlier go too."""
+    store, *_ = desk.parts
+    file = typed.file_of(store.path, chat)
+    if file is not None and not is_wanted:
+        typed.erase(file)
+    return file if is_wanted else None
+
+
+@contextlib.contextmanager
+def _standing(kept: Path | None, *, colour: str, theme: str, lines_only: bool) -> Iterator[Terminal]:
+    """The place where the person sits: a pipe, lines of a terminal, or a prompt with all that it can do."""
     for stream in (sys.stdin, sys.stdout):
         stream.reconfigure(errors="replace")  # type: ignore[union-attr]
+    is_able = sys.stdin.isatty() and sys.stdout.isatty() and not lines_only
+    is_able = is_able and os.environ.get("TERM", "dumb") not in ("", "dumb", "unknown")
+    has_weight = colour == "always" or (colour == "auto" and is_able)
+    mark = weighty(theme) if has_weight and not lines_only else plain
     if not sys.stdin.isatty():
-        return Terminal(_piped_line, _print, _width, local_now)
-    keys = _Keyboard()
-    return Terminal(keys.line, keys.show, _width, local_now, keys.is_typed)
+        yield Terminal(keyboard.piped_line, keyboard.show, keyboard.width, local_now, mark=mark)
+    elif not is_able:
+        keys = keyboard.Keyboard()
+        yield Terminal(keys.line, keys.show, keyboard.width, local_now, keys.is_typed, mark=mark)
+    else:
+        from coach.front.prompt import Prompt  # noqa: PLC0415  (not needed in pipes)
 
-
-class _Keyboard:
-    """Lines typed at a prompt that gives way to what rings."""
-
-    _WAIT_S = 1.0
-
-    def __init__(self) -> None:
-        self._is_asking = False
-
-    def is_typed(self) -> bool:
-        """Show the prompt and wait a little; whether a line was typed. (A terminal hands over one line
-        at a time, so none hides in a buffer.)"""
-        if not self._is_asking:
-            print("> ", end="", flush=True)
-            self._is_asking = True
-        return bool(select.select([sys.stdin], [], [], self._WAIT_S)[0])
-
-    def line(self) -> str | None:
-        """The line that was typed."""
-        self._is_asking = False
-        found = sys.stdin.readline()
-        if not found:
-            print()
-        return found or None
-
-    def show(self, text: str) -> None:
-        """Show a text, on a line of its own."""
-        if self._is_asking:
-            print()
-        self._is_asking = False
-        _print(text)
-
-
-def _piped_line() -> str | None:
-    return sys.stdin.readline() or None
-
-
-def _print(text: str) -> None:
-    print(render.fit(text, sys.stdout.encoding), flush=True)
-
-
-def _width() -> int:
-    columns = shutil.get_terminal_size().columns
-    return max(render.NARROWEST, min(render.WIDEST, columns) - 1)
+        with Prompt(kept) as prompt:
+            yield Terminal(
+                prompt.line,
+                prompt.show,
+                keyboard.width,
+                local_now,
+                prompt.is_typed,
+                asks=prompt.asks,
+                forgot=prompt.forgot,
+                ring=prompt.ring,
+                mark=mark,
+            )

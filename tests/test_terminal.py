@@ -246,15 +246,15 @@ def test_no_line_in_a_narrow_terminal_is_broken_by_it_and_no_escape_codes_are_se
     assert max(len(line) for line in lines) <= 40
 
 
-@pytest.mark.parametrize("key", ["\x03", "\x04"])
-def test_ctrl_c_and_ctrl_d_leave_politely(tmp_path: Path, key: str) -> None:
+@pytest.mark.parametrize(("key", "code"), [("\x03", 130), ("\x04", 0)])
+def test_ctrl_c_and_ctrl_d_leave_politely(tmp_path: Path, key: str, code: int) -> None:
     chat = opened(tmp_path / "a.db")
     chat.expect_exact("> ")
     chat.send(key)
     chat.expect_exact(terminal.FAREWELL)
     chat.expect(pexpect.EOF)
     chat.close()
-    assert chat.exitstatus == 0
+    assert chat.exitstatus == code
     assert "Traceback" not in chat.before
 
 

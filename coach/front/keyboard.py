@@ -13,6 +13,7 @@ from coach.front import render
 from coach.front.weight import Mark, plain
 from coach.model import Question
 
+ENDLESS = 1_000_000
 WAIT_S = 1.0
 """So long a prompt waits before what is due may ring."""
 
@@ -30,7 +31,7 @@ class Terminal:
     """A place to type and to read. `read` gives a line, or None at the end of input; `is_typed` waits a
     little and says whether there is one, so that a reminder can ring meanwhile. `asks` is told what
     question is open, `forgot` that the chat was erased; `ring` makes itself heard; `mark` gives weight to
-    what is shown."""
+    what is shown. `height`: how many lines are seen at once, where what is above them is soon lost."""
 
     read: Callable[[], str | None]
     show: Callable[[str], None]
@@ -41,6 +42,7 @@ class Terminal:
     forgot: Callable[[], None] = _nothing
     ring: Callable[[], None] = _nothing
     mark: Mark = plain
+    height: Callable[[], int] = lambda: ENDLESS
 
 
 def piped_line() -> str | None:
@@ -57,6 +59,11 @@ def width() -> int:
     """How many characters fit into a line now; one less than the terminal has, which some break at."""
     columns = shutil.get_terminal_size().columns
     return max(render.NARROWEST, min(render.WIDEST, columns) - 1)
+
+
+def height() -> int:
+    """How many lines the terminal shows now."""
+    return shutil.get_terminal_size().lines
 
 
 class Keyboard:

@@ -100,7 +100,7 @@ class Prompt:
         if self._task is None:
             keyboard.show(text)
         else:
-            self._loop.run_until_complete(run_in_terminal(lambda: keyboard.show(text)))
+            self._loop.run_until_complete(_above(text))
 
     def ring(self) -> None:
         """Make the terminal ring, or shake."""
@@ -128,6 +128,10 @@ class Prompt:
     def offered(self, begun: str) -> Iterable[tuple[str, str]]:
         """What the Tab key offers for a line that begins so."""
         return offers.offers(begun, self._ask)
+
+
+async def _above(text: str) -> None:
+    await run_in_terminal(lambda: keyboard.show(text))
 
 
 class _Completer(Completer):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import textwrap
 import unicodedata
 
@@ -12,6 +13,7 @@ from coach.model import Block, Question, Reply
 NARROWEST, WIDEST = 20, 100
 SAFETY_FIRST = "! SAFETY FIRST"
 
+_MARKED = re.compile(r"\s*(\d+\.|\[ \]|[-*])\s+|\s+")
 _ASCII = str.maketrans(
     {"–": "-", "—": "-", "−": "-", "→": "->", "’": "'", "‘": "'", "“": '"', "”": '"', "…": "..."}
     | {
@@ -74,6 +76,12 @@ def answers(ask: Question) -> list[tuple[object, str]]:
 def filled(text: str, width: int, *, indent: int = 0, hang: int = 0) -> str:
     """The text broken into lines; later lines stand `hang` further in than the first."""
     return textwrap.fill(text, width, initial_indent=" " * indent, subsequent_indent=" " * (indent + hang))
+
+
+def line_filled(line: str, width: int) -> str:
+    """A line of a page broken into lines; a numbered or ticked one hangs under its first word."""
+    marked = _MARKED.match(line)
+    return filled(line, width, hang=marked.end() if marked else 0)
 
 
 def fit(text: str, encoding: str) -> str:

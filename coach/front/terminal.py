@@ -51,6 +51,7 @@ DONT_KNOW = frozenset({"?", "0"})
 SHORT = {"w": "why", "u": "undo", "d": "?", "h": "help", "q": "bye"}
 """Letters that stand for a word: no answer to any question is one of them."""
 INTERRUPTED = 130
+_PROMPT_LINES = 2
 
 
 def serve(
@@ -181,8 +182,18 @@ def _sent(
     assert taken.reply is not None  # no message ids here, so no repeats
     if taken.reply.forget:
         terminal.forgot()
-    terminal.show(render.reply_text(taken.reply, terminal.width(), terminal.mark))
+    text = render.reply_text(taken.reply, terminal.width(), terminal.mark)
+    terminal.show(text)
+    if text.count("\n") + _PROMPT_LINES > terminal.height():
+        _repeat_action(taken.reply, terminal)
     return taken.reply
+
+
+def _repeat_action(reply: Reply, terminal: Terminal) -> None:
+    """Say once more what to do, where the first line of a verdict has left the screen already."""
+    for block in reply.blocks:
+        if block.kind == "action":
+            terminal.show(terminal.mark("action", render.filled(f"So: {block.text}", terminal.width())))
 
 
 def _drawn(pages: beside.BesideTalk, terminal: Terminal) -> beside.Lines:
@@ -203,7 +214,7 @@ def _show(terminal: Terminal, *texts: str | Path) -> None:
     """Show texts broken into lines; the name of a file that was written stays in one piece."""
     for text in texts:
         is_file = isinstance(text, Path)
-        terminal.show(f"File: {text}" if is_file else render.filled(str(text), terminal.width()))
+        terminal.show(f"File: {text}" if is_file else render.line_filled(str(text), terminal.width()))
 
 
 def _show_question(terminal: Terminal, ask: Question | None) -> None:
@@ -259,4 +270,5 @@ def _standing(kept: Path | None, *, colour: str, theme: str, lines_only: bool) -
                 forgot=prompt.forgot,
                 ring=prompt.ring,
                 mark=mark,
+                height=keyboard.height,
             )

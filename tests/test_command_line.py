@@ -122,5 +122,17 @@ def test_every_command_has_its_own_help(command: str, capsys: pytest.CaptureFixt
     assert f"usage: coach {command}" in capsys.readouterr().out
 
 
+def test_ctrl_c_before_anything_is_shown_is_quiet_and_130(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    def interrupted(*_: object, **__: object) -> int:
+        raise KeyboardInterrupt
+
+    for command in ("chat", "doctor", "rules"):
+        monkeypatch.setattr(f"coach.front.{FRONTS[command]}.serve", interrupted)
+        assert main([command, "check"] if command == "rules" else [command]) == 130
+    assert capsys.readouterr() == ("", "")
+
+
 def test_the_version_is_told() -> None:
     assert run("--version").stdout.startswith(b"coach ")

@@ -197,14 +197,6 @@ def test_ctrl_c_and_ctrl_d_leave_politely_and_the_chat_is_kept(seat: Seat, key: 
     seat.sit().until("We go on where we stood")
 
 
-def test_ctrl_c_before_the_first_prompt_is_quiet(seat: Seat) -> None:
-    place = seat.sit()
-    time.sleep(0.15)  # it still reads its rules: no prompt is there to wait for
-    place.kill(signal.SIGINT)
-    assert place.ended() in (130, 128 + signal.SIGINT)
-    assert "coach/" not in place.shown()
-
-
 def test_a_program_that_ends_the_chat_finds_the_terminal_as_it_was(seat: Seat) -> None:
     place = seat.sit()
     place.until_prompt()

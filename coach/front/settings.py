@@ -216,5 +216,5 @@ def _line_of(text: str, name: str) -> int:
 
 
 def _nearest(name: str, known: Mapping[str, Setting]) -> str:
-    near = difflib.get_close_matches(name, known, 1)
+    near = difflib.get_close_matches(name, known, 1, 0.7)
     return f"Did you mean '{near[0]}'?" if near else f"There are {', '.join(known)}."

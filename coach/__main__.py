@@ -14,7 +14,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
-from coach.front.guide import ABOUT, COMPLETING, ENDING, Helped
+from coach.front.guide import ABOUT, COMPLETING, ENDING, NAME_LIMIT, Helped
 
 FRONTS = {
     "chat": "terminal",
@@ -124,7 +124,7 @@ def _add_chats(commands: Any) -> None:
 def _add_settings(command: argparse.ArgumentParser) -> None:
     """What of the settings concerns the terminal. No defaults here: they come from coach.front.settings."""
     add = command.add_argument
-    add("--chat", metavar="NAME", help="which chat to go on with (default: me)")
+    add("--chat", type=_name, metavar="NAME", help="which chat to go on with (default: me)")
     add("--units", choices=("us", "metric"), help="feet and °F (default), or metres and °C")
     add("--colour", "--color", choices=("auto", "always", "never"), help="default: auto; NO_COLOR is heeded")
     add("--theme", choices=("dim", "light"), help="dim spares night vision (default)")
@@ -205,7 +205,9 @@ def _add_picture(command: argparse.ArgumentParser) -> None:
 
 
 def _add_chat(command: argparse.ArgumentParser, *, default: Any = None) -> None:
-    command.add_argument("--chat", default=default, metavar="NAME", help="which chat (default: me)")
+    command.add_argument(
+        "--chat", type=_name, default=default, metavar="NAME", help="which chat (default: me)"
+    )
     command.add_argument("--store", default=default, metavar="PATH", help=STORE_HELP)
     command.add_argument("--rules", type=Path, default=default, metavar="FOLDER", help=RULES_HELP)
 
@@ -240,6 +242,13 @@ def _command(commands: Any, name: str, says: str) -> argparse.ArgumentParser:
         name, help=says, description=_sentence(says), formatter_class=Helped, allow_abbrev=False
     )
     return parser
+
+
+def _name(text: str) -> str:
+    """A chat's name. Raises ArgumentTypeError."""
+    if not text.strip() or len(text) > NAME_LIMIT or not text.isprintable():
+        raise argparse.ArgumentTypeError(f"got {ascii(text)[:60]}; allowed 1 to {NAME_LIMIT} characters")
+    return text
 
 
 def _sentence(text: str) -> str:

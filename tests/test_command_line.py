@@ -30,7 +30,19 @@ def test_help_names_every_command_and_imports_nothing_heavy() -> None:
     assert shown.stdout.splitlines()[-1] == "[]"
 
 
-@pytest.mark.parametrize("arguments", [["chatt"], ["talk", "--sto", "x"], ["rules"], ["talk", "extra"]])
+@pytest.mark.parametrize(
+    "arguments",
+    [
+        ["chatt"],
+        ["talk", "--sto", "x"],
+        ["rules"],
+        ["talk", "extra"],
+        ["chat", "--chat", ""],
+        ["chat", "--chat", "a\x07b"],
+        ["log", "--chat", "x" * 129],
+        ["chat", "--units", "feet"],
+    ],
+)
 def test_what_is_not_understood_ends_with_2_and_says_what_is_known(
     arguments: list[str], capsys: pytest.CaptureFixture[str]
 ) -> None:

@@ -124,6 +124,12 @@ def test_help_and_an_empty_line_are_answered_here_and_repeat_the_open_question(s
     assert store.look("me").seq == 1
 
 
+def test_enter_alone_begins_the_questions_once_and_says_nothing_more_when_they_are_over(store: Store) -> None:
+    shown = chat("", "1", "2", "1", "", "why", store=store)
+    assert shown[3:7] == ["Do this:", "  1. Open the lid.", "  2. Stir.", "Which colour?"]
+    assert store.look("me").seq == 5  # the empty line after the verdict is not sent
+
+
 def test_help_names_every_word_that_is_a_command() -> None:
     assert all(any(line.startswith(word) for line in terminal.HELP) for word in ("bye", *terminal.COMMANDS))
 

@@ -51,5 +51,5 @@ def _add_figures(parser: argparse.ArgumentParser) -> None:
         kind = kinds.add_parser(name, help=figure.says)
         for option in figure.options:
             kind.add_argument(option.flag, help=option.says)
-        for flag in ("--metric", "--json"):
-            kind.add_argument(flag, action="store_true")
+        kind.add_argument("--metric", action="store_true", help="metres as well")
+        kind.add_argument("--json", action="store_true", help="answer with one JSON object")

@@ -6,6 +6,8 @@ import argparse
 import re
 import textwrap
 
+NAME_LIMIT = 128
+"""So many characters a chat's name may have, as in the programs' interface."""
 TWO_COLUMNS = 50
 """From this width on what a word does stands beside it, below that under it."""
 _SHORT = 8

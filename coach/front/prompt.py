@@ -26,6 +26,7 @@ from prompt_toolkit.output.vt100 import Vt100_Output
 from prompt_toolkit.shortcuts import CompleteStyle
 
 from coach import typed
+from coach.exchange import TEXT_LIMIT
 from coach.front import keyboard, offers
 from coach.model import Question
 
@@ -158,8 +159,9 @@ class _Typed(History):
                 yield from reversed(typed.lines(self._file))
 
     def append_string(self, string: str) -> None:
-        """Keep a line, unless it is very short or the one before said the same."""
-        if len(string.strip()) >= TOO_SHORT_TO_KEEP and string not in self.get_strings()[-1:]:
+        """Keep a line, unless it is very short or long, or the one before said the same."""
+        is_worth = TOO_SHORT_TO_KEEP <= len(string.strip()) <= TEXT_LIMIT
+        if is_worth and string not in self.get_strings()[-1:]:
             super().append_string(string)
 
     def store_string(self, string: str) -> None:

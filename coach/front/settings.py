@@ -23,10 +23,11 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from coach.front.guide import NAME_LIMIT
+
 Value = str | bool | Path | None
 FILE_NAME = "coach.toml"
 FILE_VARIABLE = "COACH_CONFIG"
-NAME_LIMIT = 128
 _SIZE_LIMIT = 100_000
 _SWITCH = dict.fromkeys(("yes", "true", "on", "1"), True) | dict.fromkeys(("no", "false", "off", "0"), False)
 _AT_LINE = re.compile(r"\s*\(at line (\d+), column \d+\)$")

@@ -7,11 +7,13 @@ cursor, lines are edited (`coach.front.prompt`); where it cannot, or lines only 
 from __future__ import annotations
 
 import contextlib
+import json
 import os
 import sys
 from collections.abc import Iterator
 from datetime import datetime
 from pathlib import Path
+from typing import Any
 
 from coach import typed
 from coach.consult import Desk, opened
@@ -23,7 +25,7 @@ from coach.front.guide import helped
 from coach.front.keyboard import Terminal
 from coach.front.talk import local_now
 from coach.front.weight import plain, weighty
-from coach.model import UNKNOWN, Message, Question, Reply, Session
+from coach.model import UNKNOWN, Message, Question, Reply
 from coach.store import Standing
 
 GREETING = (
@@ -42,7 +44,7 @@ HELP = (
     "new      start afresh",
     "forget   erase this chat from the disk, with the lines typed for it",
     "bye      leave; the chat is kept and goes on next time",
-    "One letter is enough: w why, u undo, d don't know, h help, q bye.",
+    "One letter is enough: w why, u undo, d don't know, h help, q bye. Enter alone begins the questions.",
 )
 FAREWELL = "Bye. Keep a hand for the boat."
 TOO_LONG = f"That is more than {TEXT_LIMIT} characters. Say it shorter; nothing of it was taken."
@@ -166,19 +168,25 @@ def _answered(
     """Show the answer to one line; the reply, or None where nothing was sent on."""
     if len(text) > TEXT_LIMIT:
         _show(terminal, TOO_LONG)
-    elif text:
-        if text.casefold() != "help":
-            return _sent(desk, chat, text, ask, terminal=terminal, bells=bells)
+    elif text.casefold() == "help":
         terminal.show("\n".join(helped(line, terminal.width()) for line in HELP))
+    elif text or (ask is None and not _state(desk, chat).get("facts")):
+        message = meant(text, ask) if text else Message(facts={})  # Enter alone: ask me
+        return _sent(desk, chat, message, terminal=terminal, bells=bells)
     _show_question(terminal, ask)
     return None
 
 
-def _sent(
-    desk: Desk, chat: str, text: str, ask: Question | None, *, terminal: Terminal, bells: Bells
-) -> Reply:
+def _state(desk: Desk, chat: str) -> dict[str, Any]:
+    """The chat's state as it is kept, of whatever version."""
+    kept = desk.standing(chat).session
+    found = {} if kept is None else json.loads(kept)
+    return found if isinstance(found, dict) else {}
+
+
+def _sent(desk: Desk, chat: str, message: Message, *, terminal: Terminal, bells: Bells) -> Reply:
     now = terminal.clock()
-    taken = desk.answer(Envelope(chat, message=meant(text, ask)), now=now, also=bells.along(now))
+    taken = desk.answer(Envelope(chat, message=message), now=now, also=bells.along(now))
     assert taken.reply is not None  # no message ids here, so no repeats
     if taken.reply.forget:
         terminal.forgot()
@@ -224,8 +232,7 @@ def _show_question(terminal: Terminal, ask: Question | None) -> None:
 
 def _change_units(desk: Desk, chat: str, terminal: Terminal, *, is_metric: bool) -> None:
     """Let a chat that spoke of other units speak of these."""
-    kept = desk.standing(chat).session
-    if kept is None or Session.model_validate_json(kept).metric == is_metric:
+    if bool(_state(desk, chat).get("metric", is_metric)) == is_metric:
         return
     message = Message(command="metric" if is_metric else "us units")
     reply = desk.answer(Envelope(chat, message=message), now=terminal.clock()).reply
@@ -238,7 +245,11 @@ def _kept(desk: Desk, chat: str, *, is_wanted: bool) -> Path | None:
     store, *_ = desk.parts
     file = typed.file_of(store.path, chat)
     if file is not None and not is_wanted:
-        typed.erase(file)
+        try:
+            typed.erase(file)
+        except OSError as error:
+            why = f"the lines typed earlier cannot be erased: {error.strerror}"
+            raise OSError(f"{file}: {why}. Delete that file.") from error
     return file if is_wanted else None
 
 

@@ -13,7 +13,7 @@ import small_core
 
 from coach.front import render, terminal
 from coach.model import Block, Message, Reply
-from coach.store import MEMORY, Store
+from coach.store import MEMORY, Store, StoreError
 
 HELLO = "This is the lamp coach"
 CHECKOUT = Path(__file__).resolve().parent.parent
@@ -128,6 +128,30 @@ def test_enter_alone_begins_the_questions_once_and_says_nothing_more_when_they_a
     shown = chat("", "1", "2", "1", "", "why", store=store)
     assert shown[3:7] == ["Do this:", "  1. Open the lid.", "  2. Stir.", "Which colour?"]
     assert store.look("me").seq == 5  # the empty line after the verdict is not sent
+
+
+def test_a_store_that_cannot_be_looked_into_for_a_while_is_said_once_and_the_chat_goes_on(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    shown: list[str] = []
+    lines = iter(["hello", "bells", "1"])
+    is_lost, is_typed = iter([True] * 3), iter([False] * 2)
+
+    def looked_into(*_: object) -> list[object]:
+        if next(is_lost, False):
+            raise StoreError("the store a.db: the disk refused to read or write.")
+        return []
+
+    monkeypatch.setattr("coach.post.due.ringing_on", looked_into)
+    with Store(tmp_path / "a.db") as store:
+        place = terminal.Terminal(
+            lambda: next(lines, None), shown.append, lambda: 80, lambda: small_core.NOW,
+            lambda: next(is_typed, True),
+        )  # fmt: skip
+        assert terminal.run(small_core.desk(store), "me", place) == 0
+    told = "\n".join(shown)
+    assert told.count("the disk refused") == 1
+    assert "You said red." in told
 
 
 def test_help_names_every_word_that_is_a_command() -> None:

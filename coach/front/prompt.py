@@ -9,7 +9,6 @@ from __future__ import annotations
 import asyncio
 import contextlib
 import os
-import shutil
 import signal
 import sys
 from collections.abc import Iterable
@@ -45,9 +44,12 @@ def _end(number: int, frame: object) -> None:
 
 
 def _size() -> Size:
-    """As large as the terminal is at this moment."""
-    columns, rows = shutil.get_terminal_size()
-    return Size(rows=rows, columns=columns)
+    """As large as the terminal is at this moment, whatever the environment says."""
+    try:
+        columns, rows = os.get_terminal_size(sys.stdout.fileno())
+    except OSError:  # it has just gone away
+        columns = rows = 0
+    return Size(rows=rows or 24, columns=columns or 80)
 
 
 class Prompt:

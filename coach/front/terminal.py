@@ -6,27 +6,22 @@ cursor, lines are edited (`coach.front.prompt`); where it cannot, or lines only 
 
 from __future__ import annotations
 
-import contextlib
 import json
 import os
 import sys
-from collections.abc import Iterator
 from datetime import datetime
 from pathlib import Path
 from typing import Any
 
-from coach import typed
 from coach.consult import Desk, opened
 from coach.exchange import COMMANDS, TEXT_LIMIT, Envelope, open_question
-from coach.front import beside, keyboard, render
+from coach.front import beside, render, seats
 from coach.front.bells import HELP as BELL_HELP
 from coach.front.bells import Bells
 from coach.front.guide import helped
 from coach.front.keyboard import Terminal
-from coach.front.talk import local_now
-from coach.front.weight import plain, weighty
 from coach.model import UNKNOWN, Message, Question, Reply
-from coach.store import Standing
+from coach.store import Standing, StoreError
 
 GREETING = (
     "This is the lamp coach, for dipping shrimp at night. Type in your own words what is wrong, "
@@ -75,8 +70,8 @@ def serve(
     is_metric = units == "metric"
     try:
         with opened(store, rules, metric=is_metric) as desk:
-            kept = _kept(desk, chat, is_wanted=history)
-            with _standing(kept, colour=colour, theme=theme, lines_only=plain) as place:
+            lines = seats.kept(desk, chat, is_wanted=history)
+            with seats.seat(lines, colour=colour, theme=theme, lines_only=plain) as place:
                 if insists:
                     _change_units(desk, chat, place, is_metric=is_metric)
                 return run(desk, chat, place, pictures=picture)
@@ -126,7 +121,7 @@ def _converse(desk: Desk, chat: str, terminal: Terminal, pages: beside.BesideTal
         text = _spelt_out(render.typed(line))
         if text.casefold().strip(" .!") in LEAVE:
             return
-        lines = bells.typed(text, now=terminal.clock()) or _beside(pages, text, terminal)
+        lines = _beside(pages, bells, text, terminal)
         if lines is not None:
             _show(terminal, *lines)
             _show_question(terminal, ask)
@@ -141,25 +136,37 @@ def _spelt_out(text: str) -> str:
     return SHORT.get(text.casefold(), text)
 
 
-def _beside(pages: beside.BesideTalk, text: str, terminal: Terminal) -> beside.Lines | None:
+def _beside(pages: beside.BesideTalk, bells: Bells, text: str, terminal: Terminal) -> beside.Lines | None:
     """What is shown beside the talk; a store or a file that cannot be used is said, and the talk goes on."""
+    now = terminal.clock()
     try:
-        return pages.asked(text, now=terminal.clock())
+        return bells.typed(text, now=now) or pages.asked(text, now=now)
     except (OSError, ValueError) as wrong:
         return tuple(str(wrong).splitlines())
 
 
 def _next_line(terminal: Terminal, bells: Bells, ask: Question | None) -> str | None:
-    """The next line that is typed; what is due rings before and meanwhile."""
+    """The next line that is typed; what is due rings before and meanwhile. A store that cannot be looked
+    into is said once: it may come back, and half a line is not to be lost for it."""
     terminal.asks(ask)
+    is_told = False
     while True:
-        rung = bells.ring(terminal.clock())
-        for text in rung:
-            terminal.show(terminal.mark("bell", render.filled(text, terminal.width(), hang=2)))
-        if rung:
-            terminal.ring()
+        try:
+            _ring(terminal, bells)
+        except StoreError as wrong:
+            if not is_told:
+                _show(terminal, str(wrong))
+            is_told = True
         if terminal.is_typed():
             return terminal.read()
+
+
+def _ring(terminal: Terminal, bells: Bells) -> None:
+    rung = bells.ring(terminal.clock())
+    for text in rung:
+        terminal.show(terminal.mark("bell", render.filled(text, terminal.width(), hang=2)))
+    if rung:
+        terminal.ring()
 
 
 def _answered(
@@ -178,8 +185,11 @@ def _answered(
 
 
 def _state(desk: Desk, chat: str) -> dict[str, Any]:
-    """The chat's state as it is kept, of whatever version."""
-    kept = desk.standing(chat).session
+    """The chat's state as it is kept, of whatever version; nothing where it cannot be looked up now."""
+    try:
+        kept = desk.standing(chat).session
+    except StoreError:
+        return {}
     found = {} if kept is None else json.loads(kept)
     return found if isinstance(found, dict) else {}
 
@@ -238,48 +248,3 @@ def _change_units(desk: Desk, chat: str, terminal: Terminal, *, is_metric: bool)
     reply = desk.answer(Envelope(chat, message=message), now=terminal.clock()).reply
     assert reply is not None
     _show(terminal, *(block.text for block in reply.blocks))
-
-
-def _kept(desk: Desk, chat: str, *, is_wanted: bool) -> Path | None:
-    """Where typed lines are kept; where none are wanted, those of earlier go too."""
-    store, *_ = desk.parts
-    file = typed.file_of(store.path, chat)
-    if file is not None and not is_wanted:
-        try:
-            typed.erase(file)
-        except OSError as error:
-            why = f"the lines typed earlier cannot be erased: {error.strerror}"
-            raise OSError(f"{file}: {why}. Delete that file.") from error
-    return file if is_wanted else None
-
-
-@contextlib.contextmanager
-def _standing(kept: Path | None, *, colour: str, theme: str, lines_only: bool) -> Iterator[Terminal]:
-    """The place where the person sits: a pipe, lines of a terminal, or a prompt with all that it can do."""
-    for stream in (sys.stdin, sys.stdout):
-        stream.reconfigure(errors="replace")  # type: ignore[union-attr]
-    is_able = sys.stdin.isatty() and sys.stdout.isatty() and not lines_only
-    is_able = is_able and os.environ.get("TERM", "dumb") not in ("", "dumb", "unknown")
-    has_weight = colour == "always" or (colour == "auto" and is_able)
-    mark = weighty(theme) if has_weight and not lines_only else plain
-    if not sys.stdin.isatty():
-        yield Terminal(keyboard.piped_line, keyboard.show, keyboard.width, local_now, mark=mark)
-    elif not is_able:
-        keys = keyboard.Keyboard()
-        yield Terminal(keys.line, keys.show, keyboard.width, local_now, keys.is_typed, mark=mark)
-    else:
-        from coach.front.prompt import Prompt  # noqa: PLC0415  (not needed in pipes)
-
-        with Prompt(kept) as prompt:
-            yield Terminal(
-                prompt.line,
-                prompt.show,
-                keyboard.width,
-                local_now,
-                prompt.is_typed,
-                asks=prompt.asks,
-                forgot=prompt.forgot,
-                ring=prompt.ring,
-                mark=mark,
-                height=keyboard.height,
-            )

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 import small_core
-from screens import CHECKOUT
+from screens import CHECKOUT, ENTER, TAB, Seat, Terminal
 
 from coach import rulebook
 from coach.__main__ import FRONTS, _parser
@@ -80,6 +80,14 @@ def test_bash_offers_commands_options_values_and_files(
 def test_bash_offers_every_command_and_every_calculator(bash_script: Path, tmp_path: Path) -> None:
     assert completed(bash_script, "coach ", tmp_path) == sorted({*FRONTS, "figure"})
     assert completed(bash_script, "coach figure ", tmp_path) == sorted(FIGURES)
+
+
+def test_the_tab_key_completes_in_a_bash_that_somebody_types_into(bash_script: Path, tmp_path: Path) -> None:
+    environment = {**Seat(tmp_path).environ(), "PS1": "shell$ "}
+    shell = Terminal(["/bin/bash", "--norc", "--noprofile", "-i"], environment, columns=80, rows=24)
+    shell.until("shell$")
+    shell.type(f"source {bash_script}", ENTER, "coach cha", TAB, "--uni", TAB, "met", TAB)
+    shell.until("shell$ coach chat --units metric")
 
 
 @pytest.mark.parametrize("shell", SHELLS)

@@ -11,6 +11,7 @@ import pexpect
 import pytest
 import small_core
 
+from coach.exchange import Envelope
 from coach.front import render, terminal
 from coach.model import Block, Message, Reply
 from coach.store import MEMORY, Store, StoreError
@@ -124,10 +125,20 @@ def test_help_and_an_empty_line_are_answered_here_and_repeat_the_open_question(s
     assert store.look("me").seq == 1
 
 
-def test_enter_alone_begins_the_questions_once_and_says_nothing_more_when_they_are_over(store: Store) -> None:
-    shown = chat("", "1", "2", "1", "", "why", store=store)
+def concluded(store: Store) -> None:
+    """Bring the chat to its verdict."""
+    facts = {"paint.colour": "red", "paint.pots": 4.0, "paint.wet": False}
+    small_core.desk(store).answer(Envelope("me", message=Message(facts=facts)), now=small_core.NOW)
+
+
+def test_enter_alone_begins_the_questions_and_is_nothing_when_they_are_over(store: Store) -> None:
+    shown = chat("", "1", store=store)
     assert shown[3:7] == ["Do this:", "  1. Open the lid.", "  2. Stir.", "Which colour?"]
-    assert store.look("me").seq == 5  # the empty line after the verdict is not sent
+    assert "You said red." in shown
+    concluded(store)
+    before = store.look("me").seq
+    chat("", store=store)
+    assert store.look("me").seq == before
 
 
 def test_a_store_that_cannot_be_looked_into_for_a_while_is_said_once_and_the_chat_goes_on(
@@ -165,6 +176,15 @@ def test_an_open_chat_is_gone_on_with_and_said_so(tmp_path: Path) -> None:
         shown = chat("4", store=store)
     assert shown[2] == "We go on where we stood on 11 Feb 2027 at 21:05. Type 'new' to start afresh."
     assert shown[3] == "How many pots?"
+
+
+def test_a_chat_that_ended_with_advice_begins_with_it_again(tmp_path: Path) -> None:
+    with Store(tmp_path / "a.db") as store:
+        concluded(store)
+    with Store(tmp_path / "a.db") as store:
+        shown = chat("?", store=store, width=60)
+    assert "My last advice: You said None. ('summary' says all of it.)" in shown
+    assert terminal.HELP[0] in shown  # with no question open, '?' asks for help
 
 
 def test_what_breaks_inside_is_said_and_the_question_stays_open(

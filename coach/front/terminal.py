@@ -118,7 +118,7 @@ def _converse(desk: Desk, chat: str, terminal: Terminal, pages: beside.BesideTal
     _show(terminal, GREETING, *_resumed(standing))
     _show_question(terminal, ask)
     while (line := _next_line(terminal, bells, ask)) is not None:
-        text = _spelt_out(render.typed(line))
+        text = _spelt_out(render.typed(line), ask)
         if text.casefold().strip(" .!") in LEAVE:
             return
         lines = _beside(pages, bells, text, terminal)
@@ -132,8 +132,10 @@ def _converse(desk: Desk, chat: str, terminal: Terminal, pages: beside.BesideTal
             _show(terminal, *_drawn(pages, terminal))
 
 
-def _spelt_out(text: str) -> str:
-    return SHORT.get(text.casefold(), text)
+def _spelt_out(text: str, ask: Question | None) -> str:
+    """The word behind a letter; '?' asks for help where no question is open."""
+    text = SHORT.get(text.casefold(), text)
+    return "help" if text == "?" and ask is None else text
 
 
 def _beside(pages: beside.BesideTalk, bells: Bells, text: str, terminal: Terminal) -> beside.Lines | None:
@@ -222,10 +224,15 @@ def _drawn(pages: beside.BesideTalk, terminal: Terminal) -> beside.Lines:
 
 
 def _resumed(standing: Standing) -> tuple[str, ...]:
+    """Since when the chat stands, and the advice it ended with: it may have left the screen with the line."""
     if standing.at is None:
         return ()
     when = datetime.fromisoformat(standing.at)
-    return (f"We go on where we stood on {when:%d %b %Y at %H:%M}. Type 'new' to start afresh.",)
+    lines = [f"We go on where we stood on {when:%d %b %Y at %H:%M}. Type 'new' to start afresh."]
+    last = json.loads(standing.reply) if standing.reply else {}
+    if last.get("verdict") is not None and last.get("say"):
+        lines.append(f"My last advice: {last['say'][0]} ('summary' says all of it.)")
+    return tuple(lines)
 
 
 def _show(terminal: Terminal, *texts: str | Path) -> None:

@@ -22,7 +22,7 @@ from typing import Any, Protocol
 
 from sqlite_utils import Database, Migrations
 
-from coach import forgotten, tables
+from coach import folders, forgotten, tables, typed
 
 MEMORY = ":memory:"
 BUSY_MS = 5000
@@ -116,12 +116,10 @@ def default_path() -> Path:
 
     Raises StoreError if no home folder is known.
     """
-    data = Path(os.environ.get("XDG_DATA_HOME", ""))
     try:
-        folder = data if data.is_absolute() else Path.home() / ".local" / "share"
-    except RuntimeError as missing:
+        return folders.data() / "coach.db"
+    except folders.NoHome as missing:
         raise StoreError("no home folder is known for the store. Name a file by --store.") from missing
-    return folder / "lampcoach" / "coach.db"
 
 
 class Store:
@@ -194,7 +192,8 @@ class Store:
     def forget(
         self, chat: str, *, message_id: str | None = None, reply: str = "", beside: Beside = nothing_else
     ) -> None:
-        """Delete every row of the chat, write `beside`, and sweep its bytes out of the file and its log.
+        """Delete every row of the chat, write `beside`, and sweep its bytes out of the file and its log;
+        the lines that were typed for it at a prompt go too.
 
         With a message id, a hash of chat and id stays with `reply`, so that a late repeat of
         this message cannot delete what was said since. Raises StoreError if the sweeping has to
@@ -211,8 +210,20 @@ class Store:
                 key = _key(chat, message_id)
                 self._db.execute("INSERT OR REPLACE INTO forgotten (key, reply) VALUES (?, ?)", [key, reply])
             self._db.execute(f"PRAGMA user_version = {_SWEEP_DUE}")
-        with self._plainly("the chat is deleted, but its traces on the disk are not yet swept out"):
-            self._sweep()
+        try:
+            self._erase_typed(chat)
+        finally:
+            with self._plainly("the chat is deleted, but its traces on the disk are not yet swept out"):
+                self._sweep()
+
+    def _erase_typed(self, chat: str) -> None:
+        file = typed.file_of(self.path, chat)
+        try:
+            if file is not None:
+                typed.erase(file)
+        except OSError as error:
+            why = f"the chat is deleted, but not the lines typed for it: {error.strerror}"
+            raise StoreError(f"{file}: {why}. Delete that file.") from error
 
     def _opened(self) -> Database:
         if self.path != MEMORY:

@@ -60,7 +60,7 @@ class _Log:
     @property
     def metric(self) -> bool:
         """Whether to speak of metres."""
-        return bool(self.options.get("metric"))
+        return bool(self.options.get("metric")) or self.options.get("units") == "metric"
 
 
 def serve(action: str | None = None, chat: str = "me", store: str | None = None, **options: Any) -> int:

@@ -56,7 +56,7 @@ def report(name: str, before: Sequence[Played], after: Sequence[Sequence[Played]
         ("same first question", lambda a, b: first_question(a, book) == first_question(b, book)),
         ("same first cause", lambda a, b: a.names[:1] == b.names[:1]),
         ("same causes", lambda a, b: set(a.names) == set(b.names)),
-        ("right first", lambda a, b: b.is_first_right),
+        ("right first", lambda _, b: b.is_first_right),
     ):
         shares = [
             statistics.mean(is_so(was, each) for each in now)

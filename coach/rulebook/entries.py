@@ -31,6 +31,8 @@ class AskedEntry(Entry):
     only_if: str | None = None
     difference: bool = False
     expect: dict[str, float] | list[tuple[float, float]] = Field(default_factory=dict)
+    near: str | None = None
+    differs: list[tuple[float, float]] = Field(default_factory=list)
 
 
 class WorkedOutEntry(Entry):
@@ -111,6 +113,7 @@ class AskingEntry(Entry):
     most_questions: int = Field(ge=1, le=25)
     least_bits: float = Field(ge=0)
     least_bits_per_trouble: float = Field(ge=0)
+    same_trip_h: float = Field(gt=0, le=48)
     singles_after_unknown: int = Field(ge=0, le=12)
     found_from: float = Field(gt=0, lt=1)
     found_factor: float = Field(ge=1)
@@ -121,10 +124,11 @@ class AskingEntry(Entry):
 
 
 class SafetyEntry(Entry):
-    """The one combined safety question, and the single ones behind it."""
+    """The one combined safety question, the single ones behind it, and those that go with a hazard."""
 
     check: str
     singles: list[str]
+    with_hazard: dict[str, list[str]] = Field(default_factory=dict)
 
 
 class FollowUpEntry(Entry):
@@ -142,6 +146,7 @@ class ConfirmEntry(Entry):
     causes: list[str] = Field(min_length=1)
     ask: str
     differ: tuple[str, str] | None = None
+    only_if: str | None = None
 
 
 class TopicEntry(Entry):
@@ -177,6 +182,7 @@ class TextTable(Entry):
     cannot_tell_more: Sentence
     not_understood: Sentence
     not_understood_help: Sentence
+    which_hazard: Sentence
     nothing_open: Sentence
     fresh: Sentence
     undone: Sentence

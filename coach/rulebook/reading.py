@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from itertools import chain
 from pathlib import Path
 from typing import Any
 
@@ -33,7 +34,7 @@ CAUSES, TEXTS = "causes.toml", "texts.toml"
 NUMBERS = ("numbers.toml", "thresholds.toml")
 FIXED = (ASKED, WORKED_OUT, *NUMBERS, CAUSES, TEXTS, TOPICS)
 LEANED_ON = {ASKED, WORKED_OUT, "numbers.toml", CAUSES}
-NOTHING = "none"
+NOTHING = ("none", "unexplained")
 _OPERATORS = {
     "is": "==",
     "is_not": "!=",
@@ -154,7 +155,8 @@ def _rulebook(source: Source, parts: dict[str, Any], *, head: CausesFile, said: 
         follow_up=FollowUp(**head.follow_up.model_dump()),
         safety_check=head.safety.check,
         safety_singles=tuple(head.safety.singles),
-        confirms=tuple(Confirm(tuple(c.causes), c.ask, c.differ) for c in head.confirm),
+        safety_with={hazard: tuple(asks) for hazard, asks in head.safety.with_hazard.items()},
+        confirms=tuple(Confirm(tuple(c.causes), c.ask, c.differ, c.only_if) for c in head.confirm),
         clearing=tuple(ClearStep(c.says, c.minutes, c.only_if, c.times, c.otherwise) for c in said.clear),
     )
 
@@ -172,7 +174,8 @@ def _lexicon(source: Source, words: Mapping[str, Raw], facts: Mapping[str, Fact]
 
 def _check_mentioned(source: Source, head: CausesFile, said: TextsFile, facts: Mapping[str, Fact]) -> None:
     """Every fact mentioned outside rules must be a question, every cause a cause."""
-    mentioned = [(CAUSES, "safety", name) for name in (head.safety.check, *head.safety.singles) if name]
+    safety = (head.safety.check, *head.safety.singles, *chain(*head.safety.with_hazard.values()))
+    mentioned = [(CAUSES, "safety", name) for name in safety if name]
     mentioned += [(CAUSES, "follow_up", name) for name in (head.follow_up.ask, head.follow_up.catch) if name]
     for confirm in head.confirm:
         mentioned.append((CAUSES, "confirm", confirm.ask))
@@ -183,13 +186,19 @@ def _check_mentioned(source: Source, head: CausesFile, said: TextsFile, facts: M
         if name not in facts or facts[name].origin != "asked":
             line = source.line(file, table)
             source.fault(file, line, table, f"there is no question '{name}'", closest(name, facts))
+    for hazard in head.safety.with_hazard:
+        if hazard not in head.hazard:
+            line = source.line(CAUSES, "safety.with_hazard")
+            source.fault(
+                CAUSES, line, "safety", f"there is no hazard '{hazard}'", closest(hazard, head.hazard)
+            )
     for place, confirm in enumerate(head.confirm):
-        for name in confirm.differ or ():
+        for name in (*(confirm.differ or ()), *filter(None, [confirm.only_if])):
             if name not in facts:
                 line = source.line(CAUSES, "confirm", place)
                 source.fault(CAUSES, line, "confirm", f"there is no fact '{name}'", closest(name, facts))
         for cause in confirm.causes:
-            if cause not in head.cause and cause != NOTHING:
+            if cause not in head.cause and cause not in NOTHING:
                 line = source.line(CAUSES, "confirm", place)
                 source.fault(
                     CAUSES, line, "confirm", f"there is no cause '{cause}'", closest(cause, head.cause)

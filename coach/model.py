@@ -312,6 +312,26 @@ class Topic:
 
 
 @dataclass(frozen=True, slots=True)
+class Answer:
+    """What the coach says to a question that people put to it.
+
+    The text must have words of each group in `all_of` and none of `none_of`; where `whole` is set it
+    must be one of them and nothing more, words in `skips` aside. `says`: the first that can be filled is
+    said; for filling, the text is read as if the fact `reads` had been asked. `goes_on`: whether a
+    consultation starts, or goes on, with it.
+    """
+
+    id: str
+    all_of: tuple[tuple[str, ...], ...]
+    none_of: tuple[str, ...]
+    says: tuple[str, ...]
+    reads: str | None = None
+    whole: bool = False
+    skips: tuple[str, ...] = ()
+    goes_on: bool = True
+
+
+@dataclass(frozen=True, slots=True)
 class Confirm:
     """A fact to ask before acting on one of these causes; `differ`: only if those two facts differ;
     `only_if`: only if that is known to be so."""
@@ -366,6 +386,8 @@ class Rulebook:
     safety_check: str
     safety_singles: tuple[str, ...]
     safety_with: Mapping[str, tuple[str, ...]]
+    emergencies: tuple[str, ...]
+    answers: tuple[Answer, ...]
     confirms: tuple[Confirm, ...]
     topics: tuple[Topic, ...]
     clearing: tuple[ClearStep, ...]

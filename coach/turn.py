@@ -48,6 +48,9 @@ def respond(turn: Turn, session: Session) -> tuple[Session, Reply]:
     found = turn.assess(session)
     session, hazards = hear_hazards(session, found)
     warnings = tuple(Block("warn", say) for _, say in hazards)
+    if any(hazard in turn.book.emergencies for hazard, _ in found.hazards):
+        told = warnings or (Block("say", turn.text["emergency_goes_on"]),)
+        return session.model_copy(update={"asking": None}), Reply(told, hazards=hazards)
     due = followup.is_due(session, turn.book.follow_up, now=turn.now)
     ask = session.asking if _still_useful(session, found, turn.book) else None
     if ask is None:

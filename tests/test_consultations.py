@@ -160,7 +160,7 @@ def test_numbers_are_there_only_where_they_can_be_worked_out(talk: Start) -> Non
     }
     assert "reclip" not in numbers
     blind = talk()
-    blind.say("hello")
+    blind.say("something is odd")
     for answer in answers(random.Random(1), blind, unknown=1):
         blind.pick(answer)
     assert blind.reply.verdict is not None

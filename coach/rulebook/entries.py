@@ -129,6 +129,7 @@ class SafetyEntry(Entry):
     check: str
     singles: list[str]
     with_hazard: dict[str, list[str]] = Field(default_factory=dict)
+    emergencies: list[str] = Field(default_factory=list)
 
 
 class FollowUpEntry(Entry):
@@ -163,6 +164,42 @@ class TopicsFile(Entry):
     topic: dict[str, TopicEntry]
 
 
+class AnswerEntry(Entry):
+    """What people ask, and the answer."""
+
+    id: RuleId
+    all_of: list[list[str]] = Field(min_length=1)
+    none_of: list[str] = Field(default_factory=list)
+    says: list[Sentence] = Field(min_length=1)
+    reads: str | None = None
+    asked_like: list[str] = Field(min_length=1)
+    not_like: list[str] = Field(default_factory=list)
+
+
+class TermEntry(Entry):
+    """A word of the trade that a newcomer may ask about."""
+
+    words: list[str] = Field(min_length=1)
+    says: Sentence
+
+
+class CourtesyEntry(Entry):
+    """What is said to be polite."""
+
+    words: list[str] = Field(min_length=1)
+    says: Sentence
+
+
+class AnswersFile(Entry):
+    """The whole of answers.toml."""
+
+    asks_meaning: list[str] = Field(default_factory=list)
+    little_words: list[str] = Field(default_factory=list)
+    answer: list[AnswerEntry] = Field(default_factory=list)
+    term: dict[str, TermEntry] = Field(default_factory=dict)
+    courtesy: dict[str, CourtesyEntry] = Field(default_factory=dict)
+
+
 class ClearEntry(Entry):
     """One step of clearing the water."""
 
@@ -183,6 +220,7 @@ class TextTable(Entry):
     not_understood: Sentence
     not_understood_help: Sentence
     which_hazard: Sentence
+    emergency_goes_on: Sentence
     nothing_open: Sentence
     fresh: Sentence
     undone: Sentence

@@ -22,8 +22,9 @@ from coach.model import (
     RuleFaults,
     Test,
 )
+from coach.rulebook.answers import ANSWERS, read_answers
 from coach.rulebook.conditions import closest
-from coach.rulebook.entries import CausesFile, NumberEntry, Raw, TextsFile, TopicsFile, stand_in
+from coach.rulebook.entries import AnswersFile, CausesFile, NumberEntry, Raw, TextsFile, TopicsFile, stand_in
 from coach.rulebook.facts import ASKED, WORKED_OUT, check_outlooks, read_facts, read_outlooks
 from coach.rulebook.rules import Context, read_rules
 from coach.rulebook.source import Source
@@ -63,7 +64,7 @@ def load(folder: Path | None = None) -> Rulebook:
             source.fault(name, 1, "the folder", "this file is missing", "Put it back.")
     if source.broken.intersection(LEANED_ON) or not raw.keys() >= LEANED_ON:
         raise RuleFaults(tuple(source.faults))  # what leans on such a file would only seem wrong
-    raw = {name: {} for name in FIXED} | raw
+    raw = {name: {} for name in (*FIXED, ANSWERS)} | raw
     head = source.model(CausesFile, raw[CAUSES], file=CAUSES) or stand_in(raw[CAUSES])
     said = source.model(TextsFile, raw[TEXTS], file=TEXTS)
     spoken = source.model(TopicsFile, raw[TOPICS], file=TOPICS)
@@ -121,9 +122,11 @@ def _parts(
     outlooks = read_outlooks(source, raw[WORKED_OUT].get("outlook", []))
     check_outlooks(source, outlooks, facts)
     _check_figures(source, facts, numbers)
-    files = {name: table for name, table in raw.items() if name not in FIXED}
+    files = {name: table for name, table in raw.items() if name not in (*FIXED, ANSWERS)}
     rules = read_rules(Context(source, facts, numbers, head), files)
+    put = source.model(AnswersFile, raw[ANSWERS], file=ANSWERS)
     return {
+        "answers": read_answers(source, put, facts=facts, numbers=numbers) if put is not None else (),
         "facts": facts,
         "numbers": numbers,
         "outlooks": outlooks,
@@ -156,6 +159,7 @@ def _rulebook(source: Source, parts: dict[str, Any], *, head: CausesFile, said: 
         safety_check=head.safety.check,
         safety_singles=tuple(head.safety.singles),
         safety_with={hazard: tuple(asks) for hazard, asks in head.safety.with_hazard.items()},
+        emergencies=tuple(head.safety.emergencies),
         confirms=tuple(Confirm(tuple(c.causes), c.ask, c.differ, c.only_if) for c in head.confirm),
         clearing=tuple(ClearStep(c.says, c.minutes, c.only_if, c.times, c.otherwise) for c in said.clear),
     )
@@ -186,9 +190,9 @@ def _check_mentioned(source: Source, head: CausesFile, said: TextsFile, facts: M
         if name not in facts or facts[name].origin != "asked":
             line = source.line(file, table)
             source.fault(file, line, table, f"there is no question '{name}'", closest(name, facts))
-    for hazard in head.safety.with_hazard:
+    for hazard in (*head.safety.with_hazard, *head.safety.emergencies):
         if hazard not in head.hazard:
-            line = source.line(CAUSES, "safety.with_hazard")
+            line = source.line(CAUSES, "safety")
             source.fault(
                 CAUSES, line, "safety", f"there is no hazard '{hazard}'", closest(hazard, head.hazard)
             )

@@ -96,7 +96,8 @@ def bells(
     rig: Rig,
     now: datetime,
 ) -> dict[str, tuple[Bell, ...]]:
-    """All bells by kind after a turn that led from `before` to `session`, those in the past left out.
+    """All bells by kind after a turn that led from `before` to `session`, those gone by as well: one that
+    was put off holds as long as it is among them.
 
     A kind that is not in the result stays as it was: re-clip times hold until there is a new
     verdict or what they were worked out from has changed.
@@ -116,7 +117,7 @@ def bells(
         made["reclip"] = night.reclip(night.plan(), metric=session.metric)
     if verdict is not None or not session.facts:
         made["moon"] = moon_bells(aboard, book, rig, now)
-    return {kind: tuple(bell for bell in found if bell.at > now) for kind, found in made.items()}
+    return {kind: tuple(found) for kind, found in made.items()}
 
 
 def deep_lamp_since(session: Session) -> datetime | None:
@@ -142,7 +143,7 @@ def moon_bells(aboard: Aboard, book: Rulebook, rig: Rig, now: datetime) -> tuple
                 return ()
             at = sky.moonrise - timedelta(minutes=AHEAD_MIN)
             said = say(book, "moon", time=clock(sky.moonrise), lit=f"{sky.moon_lit:.0%}")
-            return (Bell("moon", f"moon:{sky.moonrise:%m%d}", at, said),) if at > now else ()
+            return (Bell("moon", f"moon:{sky.moonrise:%m%d}", at, said),)
     return ()
 
 

@@ -101,7 +101,7 @@ def test_look_again_rings_when_the_advice_said(shipped: Rulebook) -> None:
 def test_slack_rings_ahead_of_high_and_low_water_still_to_come(shipped: Rulebook) -> None:
     found = rung(TIDE, shipped)
     assert [bell.at for bell in found["low"]] == [LOW - timedelta(minutes=AHEAD_MIN)]
-    assert found["high"] == ()  # past
+    assert [bell.at for bell in found["high"]] == [HIGH - timedelta(minutes=AHEAD_MIN)]  # gone by: not set
 
 
 def test_the_last_time_to_leave_is_before_the_water_under_her_is_too_little(shipped: Rulebook) -> None:

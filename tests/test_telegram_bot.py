@@ -23,7 +23,7 @@ from telegram.error import NetworkError
 
 from coach import dialogue
 from coach.consult import Desk
-from coach.front.telegram import sender
+from coach.front.telegram import limits
 from coach.front.telegram.app import Bot
 from coach.front.telegram.config import Config, Webhook
 from coach.front.telegram.queue import InboxQueue
@@ -84,7 +84,7 @@ def start(
     tmp_path: Path, shipped: Rulebook, plain: Any, monkeypatch: pytest.MonkeyPatch
 ) -> Callable[..., Any]:
     def begin(api: FakeBotApi, *, gap_s: float = 0.02, **settings: Any) -> Any:
-        monkeypatch.setattr(sender, "GAP_S", gap_s)  # what is tested here need not wait a second each time
+        monkeypatch.setattr(limits, "GAP_S", gap_s)  # what is tested here need not wait a second each time
         return bot_on(api, tmp_path / "a.db", shipped, plain, **settings)
 
     return begin
@@ -164,7 +164,7 @@ def numbers(api: FakeBotApi, chat: int) -> list[int]:
 
 def test_a_chat_gets_one_message_a_second_and_all_chats_together_thirty(start: Any) -> None:
     # limits of the Bot API's documentation (READ); kept times are those at which the fake took the calls
-    with FakeBotApi() as api, start(api, gap_s=sender.GAP_S):
+    with FakeBotApi() as api, start(api, gap_s=limits.GAP_S):
         for chat in range(100, 140):
             api.say(chat, "b1")
         for _ in range(2):

@@ -28,17 +28,19 @@ from coach.front.telegram.config import Config, ConfigError, load, require_secre
 from coach.front.telegram.courier import Courier, WatchedBot, watched_bot
 from coach.front.telegram.event import Event
 from coach.front.telegram.office import Office
+from coach.front.telegram.pages import Painter
 from coach.front.telegram.queue import InboxQueue, OneAtATime
 from coach.front.telegram.secrecy import Secret, kind_of, log, only_one, set_up_logs
 from coach.front.telegram.sender import Sender
 from coach.model import Rulebook
+from coach.pages import Pages
 from coach.post.inbox import HandledBefore
 from coach.store import Store, StoreError, default_path
 
 HANDS = 2
 STUCK_S = 90.0
 """A poller that brought nothing back for so long, not even an empty answer, is started again."""
-ALLOWED = ["message", "callback_query"]
+ALLOWED = ["message", "edited_message", "callback_query"]
 _TRIES_AT_START_S = 5.0
 
 
@@ -77,10 +79,13 @@ class Bot:
         self._config, self._stuck_s = config, stuck_s
         self._scribe = ThreadPoolExecutor(1, "scribe")
         self._hands = ThreadPoolExecutor(HANDS, "hand")
-        self._office = Office(store, desk, book, config)
+        self._studio = ThreadPoolExecutor(1, "studio")
+        pages = Pages(store, book, infer=desk.parts[2])
+        self._office = Office(store, desk, book, config, pages)
         self._queue = InboxQueue(store, self._scribe, self._tapped)
         self._bot: WatchedBot = watched_bot(config)
-        self._sender = Sender(store, self._scribe, Courier(self._bot, store), self._fatal)
+        courier = Courier(self._bot, Painter(store, pages, book, config.theme), self._studio)
+        self._sender = Sender(store, self._scribe, courier, self._fatal)
         self._bell = Bell(store, self._scribe, book, self._sender.add)
         self._app = self._built()
         self._stop = asyncio.Event()
@@ -98,6 +103,7 @@ class Bot:
                 return 0
             try:
                 await self._app.start()
+                self._queue.me = self._bot.bot
                 left = self._queue.load(), self._sender.load()
                 log.info("running; left from before: %d to handle, %d to send", *left)
                 await self._receive()
@@ -138,6 +144,7 @@ class Bot:
             if event.text.startswith("f:"):  # what waits to be sent may have been erased
                 self._sender.reload()
         except HandledBefore:
+            self._sender.reload()  # it was handled, but maybe nobody was told what is to be sent
             return True
         except StoreError as error:
             log.error("%s", error)
@@ -145,8 +152,12 @@ class Bot:
             return False
         except Exception as error:  # one event that breaks the bot must not hold up its chat
             log.error("an event could not be handled: %s", kind_of(error))
-            with contextlib.suppress(HandledBefore):
+            try:
                 self._sender.add(await loop.run_in_executor(self._hands, self._office.apologise, event))
+            except HandledBefore:
+                return True
+            except StoreError:
+                return False
         return True
 
     async def _failed(self, _: object, context: CallbackContext[Any, Any, Any, Any]) -> None:
@@ -263,4 +274,5 @@ class Bot:
             yield
         finally:
             self._hands.shutdown()
+            self._studio.shutdown()
             self._scribe.shutdown()

@@ -8,7 +8,7 @@ from collections.abc import Callable
 from concurrent.futures import Executor
 
 from coach.front.telegram import deck, words
-from coach.front.telegram.office import follow_question
+from coach.front.telegram.beside import follow_question
 from coach.front.telegram.screens import Row, Screen, bell, label, likeliest
 from coach.front.telegram.secrecy import log
 from coach.model import Rulebook
@@ -53,6 +53,8 @@ class Bell:
             with self._store.writing() as rows:
                 inbox.prune(rows, now=now)
                 due.prune(rows, before=now - _KEPT_S)
+            if self._store.is_sweep_due:
+                self._store.sweep()
         if not found:
             return []
         with self._store.writing() as rows:
@@ -63,9 +65,8 @@ class Bell:
             return []
         screen = self._screen(rows, each)
         due_at = None if each.kind == "silence" else each.at
-        letters = [
-            Letter(chat, "send", screen.body(), None, due_at) for chat in crew.phones_of(rows, each.boat)
-        ]
+        body = {**screen.body(), "urgent": True}
+        letters = [Letter(chat, "send", body, None, due_at) for chat in crew.phones_of(rows, each.boat)]
         return outbox.put(rows, letters)
 
     def _screen(self, rows: Rows, each: Due) -> Screen:

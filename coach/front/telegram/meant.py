@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from coach.commands import SPOKEN
 from coach.counting import Counted, read_count
 from coach.exchange import TEXT_LIMIT
+from coach.front.telegram import words
 from coach.front.telegram.case import Case
 from coach.front.telegram.screens import likeliest, token
 from coach.language.read import read
@@ -26,6 +27,14 @@ _CORE = {"why": "why", "undo": "undo", "summary": "summary", "fresh": "new", "cl
 """Our commands that are commands of the core."""
 _UNITS = {"feet": "us units", "ft": "us units", "metres": "metric", "meters": "metric", "m": "metric"}
 _TAPPED = {"w": "why", "z": "undo", "k": "clear"}
+_DEEDS = {
+    "p": "picture",
+    "r": "bell",
+    "c": "tap count",
+    "f": "forget for good",
+    "x": "found",
+    "h": "helped",
+}
 _WORDS = {
     "count": "count",
     "bells": "bells",
@@ -33,6 +42,9 @@ _WORDS = {
     "help": "help",
     "forget": "forget",
     "export": "export",
+    "picture": "picture",
+    "card": "card",
+    "trip": "trip",
     "undo count": "uncount",
     "take back count": "uncount",
 }
@@ -44,10 +56,10 @@ def meaning(case: Case, ask: Question | None, names: tuple[str, ...]) -> Message
     event = case.event
     if event.kind == "tap":
         return _tapped(event.text, ask, case.book)
-    if event.kind == "place":
-        return Deed("ground")
+    if event.kind in _OTHERWISE:
+        return Deed(_OTHERWISE[event.kind])
     if event.kind != "text":
-        return Deed("ignore" if event.is_group else "not text")
+        return Deed("ignore" if event.is_group else _UNREAD.get(event.kind, "not text"))
     text = " ".join(event.text.split())
     if len(event.text) > TEXT_LIMIT:
         return Deed("too long")
@@ -67,8 +79,9 @@ def _tapped(data: str, ask: Question | None, book: Rulebook) -> Message | Deed:
         if kind == "u":
             return Message(pick=UNKNOWN, has_pick=True)
         return Deed("page", value) if kind == "m" else _picked(ask, value, book) or Deed("closed")
-    deeds = {"r": "bell", "c": "tap count", "f": "forget for good", "x": "found", "h": "helped"}
-    return Deed(deeds.get(kind, "closed"), rest)
+    if kind == "q":
+        return Message(facts={}) if ask is None else Deed("closed")
+    return Deed(_DEEDS.get(kind, "closed"), rest)
 
 
 def _picked(ask: Question, digit: str, book: Rulebook) -> Message | None:
@@ -91,9 +104,9 @@ def _commanded(text: str, case: Case, ask: Question | None) -> Message | Deed:
     return Deed(name if name in _OWN else "no command", said)
 
 
-_OWN = frozenset(
-    {"start", "help", "count", "bells", "place", "draft", "battery", "name", "boat", "export", "forget"}
-)
+_OWN = frozenset({"start", *words.COMMANDS})
+_OTHERWISE = {"place": "ground", "joined": "start"}
+_UNREAD = {"edited": "edited", "forwarded": "forwarded"}
 
 
 def _said(text: str, case: Case, ask: Question | None, names: tuple[str, ...]) -> Message | Deed:

@@ -228,14 +228,15 @@ class _Night:
                 if f"clip_{lamp}_ft" in step
             ]
             said = say(self.book, "reclip", clips=" and ".join(named))
-            yield Bell("reclip", f"reclip:{at:%m%d%H%M}", at, said)
+            key = f"reclip:{at:%m%d%H%M}:{','.join(named)}"
+            yield Bell("reclip", key, at, said)
 
     def plan(self) -> Iterable[Mapping[str, Any]]:
         """Re-clip times from the clip heights as they are, where the tide is known."""
         steps: dict[datetime, dict[str, Any]] = {}
         for lamp in _LAMPS:
             clip = self.facts.get(f"lamps.clip_{lamp}_ft")
-            stay = self._stay(f"water.depth_{lamp}_ft") or self._stay("water.depth_ft")
+            stay = self._stay(f"water.depth_{lamp}_ft", clip) or self._stay("water.depth_ft", clip)
             if clip is None or stay is None:
                 continue
             slack = self.rig.reclip_slack_ft
@@ -260,13 +261,17 @@ class _Night:
         except ValueError:
             return None  # a table that makes no sense rings nothing
 
-    def _stay(self, depth_fact: str) -> Stay | None:
-        """The rest of the leg over a depth that was sounded within it."""
+    def _stay(self, depth_fact: str, clip: Heard | None = None) -> Stay | None:
+        """The rest of the leg over a depth that was sounded within it, from when the lamp hangs as it was
+        told: a lamp clipped later than the sounding hangs in the water of later."""
         leg, depth = self._leg(), self.facts.get(depth_fact)
         if leg is None or depth is None:
             return None
         try:
             sounded = checked("water_depth_ft", float(depth.value))
-            return stay_on(leg, sounded, from_at=datetime.fromisoformat(depth.at), until_at=leg.end_at)
+            stay = stay_on(leg, sounded, from_at=datetime.fromisoformat(depth.at), until_at=leg.end_at)
+            if clip is None or (since := datetime.fromisoformat(clip.at)) <= stay.from_at:
+                return stay
+            return stay_on(leg, stay.depth_at(since), from_at=since, until_at=leg.end_at)
         except ValueError:
             return None  # sounded before the leg or after it

@@ -70,6 +70,8 @@ class FakeBotApi:
         self.tapped: dict[str, float] = {}
         self.failed = 0
         self.photos: dict[str, bytes] = {}
+        self.slow_s: dict[int, float] = {}
+        self.latency_s = 0.0
         self.stuck = False
         self._numbers = itertools.count(1)
         self._update_ids = itertools.count(1)
@@ -198,6 +200,7 @@ class FakeBotApi:
             return _refused(401, "Unauthorized")
         params = await _params(request)
         self.calls.append((time.time(), method, params))
+        await asyncio.sleep(self.slow_s.get(int(params.get("chat_id", 0)), self.latency_s))
         fault = self.faults(method)
         if fault is not None:
             self.failed += 1

@@ -5,7 +5,6 @@ from __future__ import annotations
 import asyncio
 import contextlib
 import importlib.util
-import os
 import signal
 import sys
 import time
@@ -22,9 +21,9 @@ from coach import rulebook
 from coach.consult import Desk, prepared
 from coach.dialogue import step
 from coach.engine import Engine
-from coach.front.telegram import words
+from coach.front.telegram import thrift, words
 from coach.front.telegram.bell import Bell
-from coach.front.telegram.config import Config, ConfigError, load, require_secret
+from coach.front.telegram.config import Config, ConfigError, require_secret
 from coach.front.telegram.courier import Courier, WatchedBot, watched_bot
 from coach.front.telegram.event import Event
 from coach.front.telegram.office import Office
@@ -44,9 +43,9 @@ ALLOWED = ["message", "edited_message", "callback_query"]
 _TRIES_AT_START_S = 5.0
 
 
-def run(store: str | None, rules: Path | None, config: Path | None) -> int:
+def run(store: str | None, rules: Path | None, settings: Config) -> int:
     """Run until SIGINT or SIGTERM; the exit code: 0, or 1 if the token is refused. Raises as `serve`."""
-    settings = load(config, os.environ)
+    thrift.few_arenas()
     if settings.webhook is not None:
         require_secret(settings.webhook)
         if importlib.util.find_spec("tornado") is None:
@@ -105,6 +104,7 @@ class Bot:
                 await self._app.start()
                 self._queue.me = self._bot.bot
                 left = self._queue.load(), self._sender.load()
+                thrift.trim()
                 log.info("running; left from before: %d to handle, %d to send", *left)
                 await self._receive()
                 await self._side_by_side(
@@ -232,7 +232,8 @@ class Bot:
             if time.monotonic() - self._bot.heard_at > self._stuck_s:
                 log.warning("the poller is stuck; starting it again")
                 with contextlib.suppress(TelegramError, TimeoutError):
-                    await asyncio.wait_for(updater.stop(), self._stuck_s)
+                    async with asyncio.timeout(self._stuck_s):
+                        await updater.stop()
                 self._bot.hears()
                 await self._receive()
 
@@ -259,14 +260,16 @@ class Bot:
         updater = self._app.updater
         if updater is not None and updater.running:
             with contextlib.suppress(TelegramError, TimeoutError):
-                await asyncio.wait_for(updater.stop(), 20)
+                async with asyncio.timeout(20):
+                    await updater.stop()
         if self._app.running:
             await self._app.stop()
         await self._app.shutdown()
 
     async def _pause(self, seconds: float) -> None:
         with contextlib.suppress(TimeoutError):
-            await asyncio.wait_for(self._stop.wait(), seconds)
+            async with asyncio.timeout(seconds):
+                await self._stop.wait()
 
     @contextlib.contextmanager
     def _threads(self) -> Iterator[None]:

@@ -21,6 +21,7 @@ from coach.store import Rows, Store, StoreError
 EACH_S = 1.0
 _KEPT_S = 3 * 24 * 3600
 _PRUNE_S = 3600.0
+_STALE_S = 1800.0
 
 
 class Bell:
@@ -58,11 +59,13 @@ class Bell:
         if not found:
             return []
         with self._store.writing() as rows:
-            return [letter for each in found for letter in self._rung(rows, each)]
+            return [letter for each in found for letter in self._rung(rows, each, now)]
 
-    def _rung(self, rows: Rows, each: Due) -> list[Letter]:
+    def _rung(self, rows: Rows, each: Due, now: float) -> list[Letter]:
         if not due.rung(rows, each.id):
             return []
+        if each.kind == "silence" and now - each.at > _STALE_S:
+            return []  # whoever did not count for so long has gone home, or the bot was away
         screen = self._screen(rows, each)
         due_at = None if each.kind == "silence" else each.at
         body = {**screen.body(), "urgent": True}

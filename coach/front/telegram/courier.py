@@ -5,12 +5,14 @@ from __future__ import annotations
 import asyncio
 import hashlib
 import os
+import ssl
 import time
 from collections import OrderedDict
 from collections.abc import Callable
 from concurrent.futures import Executor
 from typing import Any, TypeVar
 
+import httpx
 from telegram import (
     InlineKeyboardButton,
     InlineKeyboardMarkup,
@@ -58,22 +60,24 @@ class WatchedBot(ExtBot[None]):
 def watched_bot(config: Config) -> WatchedBot:
     """The bot of these settings, with time limits for a phone's network."""
     os.environ.setdefault("PTB_TIMEDELTA", "1")  # durations as such, not as numbers of seconds
+    trusted = httpx.create_ssl_context()  # one for both: it holds the names of all authorities
     return WatchedBot(
         config.token.get_secret_value(),
         base_url=f"{config.api}/bot",
         base_file_url=f"{config.api}/file/bot",
-        request=_request(16, config.timeout_s),
-        get_updates_request=_request(2, config.timeout_s),
+        request=_request(16, config.timeout_s, trusted),
+        get_updates_request=_request(2, config.timeout_s, trusted),
     )
 
 
-def _request(connections: int, wait_s: float) -> HTTPXRequest:
+def _request(connections: int, wait_s: float, trusted: ssl.SSLContext) -> HTTPXRequest:
     return HTTPXRequest(
         connection_pool_size=connections,
         connect_timeout=wait_s,
         read_timeout=wait_s,
         write_timeout=wait_s,
         pool_timeout=wait_s,
+        httpx_kwargs={"verify": trusted},
     )
 
 

@@ -124,7 +124,8 @@ def _looked(
 ) -> tuple[Finding, ...]:
     """Move the watch on over what was counted before and now; what it found."""
     last_at = max((entry.at for entry in before), default=None)
-    held = case.told.get("watch")
+    told = crew.aboard(rows, case.boat)  # another phone of hers may have counted meanwhile
+    held = told.get("watch")
     watch = watch_after(_watch(held) if held else None, case.event.at, last_at)
     deep = deep_lamp_since(session)
     entries = sorted([*before, *kept], key=lambda entry: entry.at)
@@ -135,7 +136,7 @@ def _looked(
         window_min=case.book.numbers["look_again_min"],
         deep_since=None if deep is None else deep.timestamp(),
     )
-    kept_findings = {**case.told.get("found", {}), **{each.kind: asdict(each) for each in findings}}
+    kept_findings = {**told.get("found", {}), **{each.kind: asdict(each) for each in findings}}
     crew.put_aboard(rows, case.boat, {"watch": asdict(watch), "found": kept_findings})
     due.set_at(rows, case.boat, "silence", silent_from(watch, entries, case.rig), words.SILENT)
     return findings

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import unicodedata
 from typing import TYPE_CHECKING, Literal
 
 from coach.exchange import TEXT_LIMIT
@@ -10,6 +11,7 @@ from coach.model import Frozen
 if TYPE_CHECKING:
     from telegram import CallbackQuery, Message, Update, User
 
+_TURNS = frozenset("\u200e\u200f\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069")
 PLACE_DIGITS = 2
 """Decimals of a degree that are kept of a place: about 0.6 nautical miles."""
 Kind = Literal["text", "tap", "place", "moved", "edited", "forwarded", "joined", "other"]
@@ -92,9 +94,18 @@ def _content(event: Event, message: Message, me: User | None) -> Event:
         where = message.location.latitude, message.location.longitude
         rounded = tuple(round(degrees, PLACE_DIGITS) for degrees in where)
         return event.model_copy(update={"kind": "place", "place": rounded})
-    if text := message.text or message.caption:
+    if text := readable(message.text or message.caption or ""):
         return event.model_copy(update={"kind": "text", "text": text[: TEXT_LIMIT + 1]})
     return event
+
+
+def readable(text: str) -> str:
+    """The text without what nobody types: control signs, half signs, and signs that turn its direction."""
+    return "".join(sign for sign in text if sign in "\n\t" or not _is_odd(sign)).strip()
+
+
+def _is_odd(sign: str) -> bool:
+    return unicodedata.category(sign) in {"Cc", "Cs"} or sign in _TURNS
 
 
 def _came(message: Message) -> tuple[User, ...]:

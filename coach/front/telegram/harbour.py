@@ -16,9 +16,9 @@ from coach.front.telegram import words
 from coach.front.telegram.beside import closed
 from coach.front.telegram.case import Case
 from coach.front.telegram.meant import Deed
-from coach.front.telegram.screens import Row, Screen, question
+from coach.front.telegram.screens import ANSWERS, Row, Screen, label, question
 from coach.model import Question
-from coach.places import FAR_NMI, Ground, ground_named
+from coach.places import FAR_NMI, Ground, places_named
 from coach.post import crew, due
 from coach.post.crew import CODE_LENGTH, CODE_LETTERS, CODE_LIVES_S, Dipper, Phone
 from coach.post.outbox import Letter
@@ -140,7 +140,8 @@ def ground(rows: Rows, case: Case, found: Ground) -> str:
     crew.put_aboard(rows, case.boat, place)
     spot = Place(found.station.spot.name if found.off_nmi <= FAR_NMI else "", found.lat_deg, found.lon_deg)
     put_place(rows, case.boat, spot, at=case.now)
-    off = f"{found.off_nmi:.0f} nautical miles"
+    miles = round(found.off_nmi)
+    off = words.PLACE_OFF.format(miles=miles) if miles > 1 else words.PLACE_NEAR
     said = words.PLACE_SET.format(name=found.station.spot.name, off=off)
     return said + (words.PLACE_FAR if found.off_nmi > FAR_NMI else "")
 
@@ -192,7 +193,8 @@ def forget(rows: Rows, case: Case, said: str) -> list[Letter]:
     else:
         is_shared = case.event.is_group or len(crew.phones_of(rows, case.boat)) > 1
         what, text = ("me", words.FORGET_ASK_ME) if is_shared else ("boat", words.FORGET_ASK)
-    return case.text(text, [[[words.FORGET_YES, f"f:{what}"], [words.FORGET_NO, "f:no"]]])
+    yes = f"f:{what}:{case.event.person}"  # in a crew, for whoever asked and nobody else
+    return case.text(text, [[[words.FORGET_YES, yes]], [[words.FORGET_NO, "f:no"]]])
 
 
 Plain = Callable[[Rows, Case], list[Letter]]
@@ -229,8 +231,10 @@ def said(rows: Rows, case: Case, deed: Deed, ask: Question | None) -> list[Lette
     return case.text(SIMPLE[deed.name]) if deed.name in SIMPLE else []
 
 
-def named(said: str) -> Ground:
-    """The ground of a station by its name. Raises ValueError where there is none."""
-    if not said.strip():
-        raise ValueError("no place was named")
-    return ground_named(" ".join(said.split()))
+def which(case: Case, said: str) -> list[Letter]:
+    """What to say where a place was not found: how to send one, or which of those of that name."""
+    fits = places_named(said) if said.strip() else ()
+    if not fits:
+        return case.text(f"{words.PLACE_BAD if said.strip() else ''}{words.PLACE_HOW}")
+    text = words.PLACE_WHICH.format(count=len(fits))
+    return case.text(text, [[[label(name), f"l:{id_}"]] for id_, name in fits[:ANSWERS]])

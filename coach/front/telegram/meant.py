@@ -28,6 +28,7 @@ _CORE = {"why": "why", "undo": "undo", "summary": "summary", "fresh": "new", "cl
 _UNITS = {"feet": "us units", "ft": "us units", "metres": "metric", "meters": "metric", "m": "metric"}
 _TAPPED = {"w": "why", "z": "undo", "k": "clear"}
 _DEEDS = {
+    "l": "place",
     "p": "picture",
     "r": "bell",
     "c": "tap count",
@@ -105,6 +106,7 @@ def _commanded(text: str, case: Case, ask: Question | None) -> Message | Deed:
 
 
 _OWN = frozenset({"start", *words.COMMANDS})
+_TYPED = ("number", "time")
 _OTHERWISE = {"place": "ground", "joined": "start"}
 _UNREAD = {"edited": "edited", "forwarded": "forwarded"}
 
@@ -122,7 +124,7 @@ def _said(text: str, case: Case, ask: Question | None, names: tuple[str, ...]) -
 
 def _told(text: str, case: Case, ask: Question | None) -> Message:
     word = text.casefold().strip(" .!")
-    if ask is not None and ask.type not in {"number", "time"}:
+    if ask is not None and ask.type not in _TYPED:
         if word in {"?", "0"}:
             return Message(pick=UNKNOWN, has_pick=True)
         if picked := _picked(ask, text, case.book):
@@ -133,8 +135,10 @@ def _told(text: str, case: Case, ask: Question | None) -> Message:
 def _is_for_us(text: str, case: Case, ask: Question | None) -> bool:
     """Whether something in a crew's talk is meant for the coach: an answer, a fact, one of its words."""
     word = text.casefold().strip(" .!?")
-    if any(word in ways for ways in SPOKEN.values()) or (ask is not None and text.strip().isdecimal()):
+    if any(word in ways for ways in SPOKEN.values()):
         return True
+    if ask is not None and word.isdecimal():
+        return ask.type in _TYPED or word == "0" or _picked(ask, word, case.book) is not None
     fact = case.book.facts.get(ask.fact) if ask is not None else None
     reading = read(text, asked=fact, lexicon=case.book.lexicon, now=case.now)
     return bool(reading.facts or reading.unknown or reading.retracted)

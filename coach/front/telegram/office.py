@@ -24,7 +24,7 @@ from coach.front.telegram.screens import Screen, likeliest, reply_screens
 from coach.front.telegram.secrecy import log
 from coach.model import Message, Question, Rulebook, Session
 from coach.pages import Pages
-from coach.places import ground_at, tide_facts
+from coach.places import ground_at, ground_named, tide_facts
 from coach.post import crew, inbox, outbox, privacy, ringing
 from coach.post.crew import Phone
 from coach.post.outbox import Letter
@@ -184,10 +184,9 @@ class Office:
 
     def _place(self, case: Case, deed: Deed) -> list[Letter]:
         try:
-            found = ground_at(*case.event.place) if case.event.place else harbour.named(deed.said)
-        except ValueError as error:
-            said = words.PLACE_BAD.format(why=error) if deed.said.strip() else words.PLACE_HOW
-            return self._kept(case, case.text(said))
+            found = ground_at(*case.event.place) if case.event.place else ground_named(deed.said)
+        except ValueError:
+            return self._kept(case, harbour.which(case, deed.said))
         facts = tide_facts(found, case.now)
 
         def note(rows: Rows) -> list[Letter]:
@@ -223,8 +222,8 @@ class Office:
         return self._turn(case, Message(facts={ask.fact: answers[int(digit[:2]) - 1][0]}))
 
     def _forget(self, case: Case, deed: Deed) -> list[Letter]:
-        what = deed.said
-        if what not in ("boat", "me"):
+        what, _, asked_by = deed.said.partition(":")
+        if what not in ("boat", "me") or asked_by != case.event.person:
             return self._kept(case, case.edit(Screen(words.KEPT)))
         if what == "boat":
             return self._turn(case, Message(command="forget"))

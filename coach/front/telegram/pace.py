@@ -30,14 +30,21 @@ class Pace:
         """ "" if the event may be handled; "silent" if it may not, and nothing is to be said."""
         if self._allow and not {int(event.person), int(event.chat)} & self._allow:
             return self._stranger(event)
-        left, at = self._buckets.pop(event.person, (float(self._burst), event.at))
-        left = min(self._burst, left + max(0.0, event.at - at) * self._per_s)
-        self._buckets[event.person] = (max(-1.0, left - 1), max(at, event.at))
-        if len(self._buckets) > _PEOPLE:
-            self._buckets.popitem(last=False)
+        left = self._spent(event.person, event.at)
+        if event.is_group:  # many people must not do together what one may not
+            left = min(left, self._spent(event.chat, event.at))
         if left >= 1:
             return ""
         return "too fast" if left >= 0 else "silent"
+
+    def _spent(self, who: str, at: float) -> float:
+        """What was left in a bucket before this message was taken out of it."""
+        left, last = self._buckets.pop(who, (float(self._burst), at))
+        left = min(self._burst, left + max(0.0, at - last) * self._per_s)
+        self._buckets[who] = (max(-1.0, left - 1), max(last, at))
+        if len(self._buckets) > _PEOPLE:
+            self._buckets.popitem(last=False)
+        return left
 
     def _stranger(self, event: Event) -> Verdict:
         at = self._told.get(event.person)

@@ -64,7 +64,7 @@ def beside(rows: Rows, case: Case, made: Made, chats: Iterable[str]) -> list[Let
     causes = [cause["id"] for cause in verdict.get("causes", ())]
     told = json.dumps([causes, shown["numbers"].get("now"), shown["numbers"]], sort_keys=True)
     digest = hashlib.sha256(told.encode()).hexdigest()[:16]
-    if case.told.get("pictured") == digest:
+    if crew.aboard(rows, case.boat).get("pictured") == digest:
         return []
     crew.put_aboard(rows, case.boat, {"pictured": digest})
     body = {**shown, "metric": made.after.metric, "at": case.now.isoformat()}

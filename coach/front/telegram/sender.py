@@ -98,8 +98,9 @@ class Sender:
                     task.result()
                 wait_s = self._wait_s(time.monotonic())
                 if wait_s > 0:
-                    with contextlib.suppress(TimeoutError):
-                        await asyncio.wait_for(self._wake.wait(), wait_s)
+                    with contextlib.suppress(TimeoutError):  # (wait_for may swallow that it is to end)
+                        async with asyncio.timeout(wait_s):
+                            await self._wake.wait()
                 elif (letter := self._next()) is not None:
                     away.add(asyncio.create_task(self._sent(letter)))
         finally:

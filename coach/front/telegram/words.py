@@ -61,7 +61,7 @@ PICTURES = {"side": "side", "from the side": "side", "above": "plan", "from abov
             "counts": "counts"}  # fmt: skip
 PICTURE_MORE = {"side": "From the side", "above": "From above", "tide": "The tide", "counts": "The counts"}
 PICTURE_HOW = "Send /picture, or /picture with side, above, tide or counts behind it."
-PICTURE_NONE = "For that I know too little. Tell me depth and clip heights, such as: 12 ft, clipped at 4."
+PICTURE_NONE = "I know too little for it. Tell me, such as: 12 ft deep, both clipped at 4 ft."
 TRIP_NONE = "Nothing is in the log of this trip yet."
 NO_COMMAND = "I do not know that one. /help says what there is."
 BROKEN = "Something is wrong inside the coach; what you sent changed nothing. Say it another way."
@@ -99,11 +99,14 @@ BOAT_GROUP = "A group is a boat already: whoever is in it is aboard."
 BOAT_ALONE = "This phone is on a boat of its own."
 
 PLACE_HOW = (
-    "Share your location by the paperclip, or send /place and a tide station, such as /place Beaufort."
+    "Share your location by the paperclip, or send /place and a tide station or degrees, such as"
+    " /place Beaufort or /place 34.7 -76.7."
 )
 PLACE_SET = "Noted, rounded to about half a mile. The nearest tide station is {name}, {off} off."
+PLACE_NEAR, PLACE_OFF = "less than a nautical mile", "{miles} nautical miles"
+PLACE_WHICH = "{count} stations are called so. Which? More words narrow it down."
 PLACE_FAR = " That is too far to go by; tell me high and low water yourself."
-PLACE_BAD = "I do not find that place: {why}"
+PLACE_BAD = "I know no tide station by that name, and it is not degrees. "
 DRAFT_HOW = "How deep does she go? Such as /draft 1.5 for feet, or /draft 0.45 m."
 DRAFT_SET = "Noted: she draws {depth}. With the tide and the depth known I ring before she would touch."
 BATTERY_HOW = "Send amp-hours and kind of a battery that is full now, such as /battery 100 lead."

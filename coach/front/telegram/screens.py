@@ -7,6 +7,7 @@ three. What is typed is as good: a digit is the answer at that place, words are 
 from __future__ import annotations
 
 import hashlib
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -21,6 +22,7 @@ BUTTON_UNITS = 60
 DATA_BYTES = 64
 ANSWERS = 4
 
+_OF_A_SUM = re.compile(r"[+\-−]\d")
 Row = list[list[str]]
 """A row of buttons, each a label and its data."""
 
@@ -129,16 +131,17 @@ def screens(text: str, rows: Sequence[Row] = ()) -> list[Screen]:
 
 
 def _blocks(blocks: Sequence[Block]) -> list[str]:
-    """The blocks as parts of a message; reasons stand line by line in one."""
+    """The blocks as parts of a message; reasons, and the lines of a sum, stand line by line in one."""
     parts: list[str] = []
     before = ""
     for block in blocks:
         if part := _block(block):
-            if block.kind == before == "reason":
+            kind = "sum" if _OF_A_SUM.match(part) else block.kind
+            if kind == before and kind in ("reason", "sum"):
                 parts[-1] += f"\n{part}"
             else:
                 parts.append(part)
-            before = block.kind
+            before = kind
     return parts
 
 

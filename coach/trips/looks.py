@@ -142,8 +142,8 @@ def on_deck(
 
     What was written down at once stays together. Nobody knows since when the first count counts: it is
     a look without minutes, and the next begins with it. Where somebody counted without saying on which
-    side, no look is parted by sides, lest their share be nobody's. Counts in other units cannot be added to pieces. `like` gives the clock of the times; `stages`
-    are what the night was like from when on.
+    side, no look is parted by sides, lest their share be nobody's. Counts in other units cannot be added
+    to pieces. `like` gives the clock of the times; `stages` are what the night was like from when on.
     """
     made: list[Look] = []
     start: datetime | None = None

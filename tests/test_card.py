@@ -237,7 +237,7 @@ def printed(made: Card, folder: Path) -> PdfReader:
 def test_even_the_worst_card_is_printed_on_one_page(tmp_path: Path) -> None:
     (page,) = printed(card(WORST, place="Gull Point", sheet=SHEET), tmp_path).pages
     told = "".join((page.extract_text() or "").split())
-    assert "".join("Clear the water".split()) in told
+    assert "".join(["Clear", "the", "water"]) in told
     assert "Whatisthewatertemperature" in told
 
 

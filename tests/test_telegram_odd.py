@@ -113,6 +113,29 @@ def test_yesterdays_counts_are_neither_shown_nor_taken_back_today(harbour: Harbo
     assert harbour.latest(ANNA).text == "Bow 1"
 
 
+def test_undo_takes_back_what_was_done_last_be_it_a_count_or_an_answer(harbour: Harbour) -> None:
+    harbour.say(ANNA, COMPLAINT)
+    harbour.say(ANNA, "b3")
+    assert harbour.say(ANNA, "undo")[-1].text == words.CARD_EMPTY
+    assert harbour.facts(ANNA) == {"catch.course": "faded"}
+    harbour.say(ANNA, "b3")
+    harbour.say(ANNA, "yes")
+    harbour.say(ANNA, "undo")
+    assert harbour.facts(ANNA) == {"catch.course": "faded"}
+    assert harbour.say(ANNA, "count")[-1].text == "Bow 3"
+
+
+def test_where_another_version_kept_the_chat_counts_go_on_and_new_is_the_way_out(harbour: Harbour) -> None:
+    harbour.say(ANNA, COMPLAINT)
+    with harbour.store.writing() as rows:
+        rows.execute("UPDATE chats SET session = json_set(session, '$.of_the_future', 1)")
+    assert harbour.say(ANNA, "b3")[-1].text == "Bow 3"
+    for said in ("/trip", "/picture", "yes"):
+        assert "Send 'new'" in harbour.say(ANNA, said)[-1].text
+    harbour.say(ANNA, "new")
+    assert harbour.facts(ANNA) == {}
+
+
 def test_eleven_deep_is_no_count(harbour: Harbour) -> None:
     harbour.say(ANNA, "11 deep")
     assert harbour.say(ANNA, "count")[-1].text == words.CARD_EMPTY
@@ -221,6 +244,22 @@ def test_nobody_is_asked_hours_later_whether_it_has_stopped(harbour: Harbour) ->
         harbour.later(1)
         harbour.say(ANNA, "b1")
     assert harbour.later(60 * 9) == []
+
+
+def test_a_bell_that_breaks_holds_up_no_other(harbour: Harbour, monkeypatch: pytest.MonkeyPatch) -> None:
+    from coach.front.telegram import bell
+
+    harbour.say(ANNA, COMPLAINT)
+    with harbour.store.writing() as rows:
+        for key in ("look", "low"):
+            due.ring(rows, harbour.boat(ANNA), Bell(key, key, START, f"{key} rings."))
+
+    def broken(*_: Any) -> Any:
+        raise KeyError("a captain's slip")
+
+    monkeypatch.setattr(bell, "follow_question", broken)
+    assert ["low rings." in each.text for each in harbour.later(0)] == [True]
+    assert harbour.later(0) == []
 
 
 # --- places ------------------------------------------------------------------------------------------------

@@ -314,7 +314,7 @@ def test_a_place_far_from_any_station_is_noted_and_said_to_be_far(harbour: Harbo
 
 def test_a_place_that_is_not_one_is_said_so(harbour: Harbour) -> None:
     assert words.PLACE_HOW in harbour.say(ANNA, "/place")[-1].text
-    assert "I do not find that place" in harbour.say(ANNA, "/place Atlantis")[-1].text
+    assert words.PLACE_BAD in harbour.say(ANNA, "/place Atlantis")[-1].text
 
 
 @pytest.mark.parametrize(

@@ -33,6 +33,13 @@ def undo(rows: Rows, boat: str, person: str, *, since: float) -> bool:
     return True
 
 
+def latest_at(rows: Rows, boat: str, person: str) -> float | None:
+    """When this person counted last on this boat [s since 1970]."""
+    sql = "SELECT at FROM counts WHERE boat = ? AND person = ? ORDER BY id DESC LIMIT 1"
+    row = rows.execute(sql, (boat, person)).fetchone()
+    return None if row is None else float(row[0])
+
+
 def of_boat(rows: Rows, boat: str) -> list[Entry]:
     """The latest counts of a boat, oldest first."""
     sql = "SELECT at, side, dipper, amount, unit FROM counts WHERE boat = ? ORDER BY id DESC LIMIT ?"

@@ -41,6 +41,7 @@ STUCK_S = 90.0
 """A poller that brought nothing back for so long, not even an empty answer, is started again."""
 ALLOWED = ["message", "edited_message", "callback_query"]
 _TRIES_AT_START_S = 5.0
+_MENU_AGAIN_S = 60.0
 
 
 def run(store: str | None, rules: Path | None, settings: Config) -> int:
@@ -239,8 +240,12 @@ class Bot:
 
     async def _menu(self) -> None:
         commands = [BotCommand(name, says) for name, says in words.COMMANDS.items()]
-        with contextlib.suppress(TelegramError):
-            await self._bot.set_my_commands(commands)
+        while not self._stop.is_set():
+            try:
+                await self._bot.set_my_commands(commands)
+                return
+            except TelegramError:
+                await self._pause(_MENU_AGAIN_S)
 
     async def _side_by_side(self, *parts: Coroutine[Any, Any, Any]) -> None:
         """Run all parts until the last of them ends, or one of them breaks."""

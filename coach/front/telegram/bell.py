@@ -10,7 +10,7 @@ from concurrent.futures import Executor
 from coach.front.telegram import deck, words
 from coach.front.telegram.beside import follow_question
 from coach.front.telegram.screens import Row, Screen, bell, label, likeliest
-from coach.front.telegram.secrecy import log
+from coach.front.telegram.secrecy import kind_of, log
 from coach.model import Rulebook
 from coach.post import crew, due, inbox, outbox
 from coach.post.due import Due
@@ -58,8 +58,27 @@ class Bell:
                 self._store.sweep()
         if not found:
             return []
-        with self._store.writing() as rows:
-            return [letter for each in found for letter in self._rung(rows, each, now)]
+        letters: list[Letter] = []
+        for each in found:
+            try:
+                letters += self._alone(each, now)
+            except StoreError as error:  # what rang so far is on its way; the others wait
+                log.error("%s", error)
+                break
+        return letters
+
+    def _alone(self, each: Due, now: float) -> list[Letter]:
+        """Ring one; what breaks it must hold up no other."""
+        try:
+            with self._store.writing() as rows:
+                return self._rung(rows, each, now)
+        except StoreError:
+            raise
+        except Exception as error:
+            log.error("a bell could not be rung: %s", kind_of(error))
+            with self._store.writing() as rows:
+                due.rung(rows, each.id)
+            return []
 
     def _rung(self, rows: Rows, each: Due, now: float) -> list[Letter]:
         if not due.rung(rows, each.id):

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from coach.commands import SPOKEN
+from coach.commands import SPOKEN, spoken_command
 from coach.counting import Counted, read_count
 from coach.exchange import TEXT_LIMIT
 from coach.front.telegram import words
@@ -124,6 +124,8 @@ def _said(text: str, case: Case, ask: Question | None, names: tuple[str, ...]) -
 
 def _told(text: str, case: Case, ask: Question | None) -> Message:
     word = text.casefold().strip(" .!")
+    if spoken_command(text) == "new":  # the one way out where what is kept cannot be read
+        return Message(command="new")
     if ask is not None and ask.type not in _TYPED:
         if word in {"?", "0"}:
             return Message(pick=UNKNOWN, has_pick=True)

@@ -10,7 +10,10 @@ from collections.abc import Callable
 from datetime import UTC, datetime
 from zoneinfo import ZoneInfo
 
-from coach.consult import Desk, Made
+from pydantic import ValidationError
+
+from coach.commands import is_undo
+from coach.consult import OLD_STATE, Desk, Made
 from coach.exchange import Envelope, open_question
 from coach.figures.rig import Rig
 from coach.front.telegram import deck, harbour, pages, words
@@ -26,11 +29,13 @@ from coach.model import Message, Question, Rulebook, Session
 from coach.pages import Pages
 from coach.places import ground_at, ground_named, tide_facts
 from coach.post import crew, inbox, outbox, privacy, ringing
+from coach.post import deck as counts
 from coach.post.crew import Phone
 from coach.post.outbox import Letter
 from coach.store import Beside, Rows, Standing, Store, StoreError
 from coach.watching import facts_of
 
+_UNDO_S = 600.0
 Writes = Callable[[Rows], list[Letter]]
 """What a deed writes, and the letters that it sends."""
 
@@ -58,6 +63,8 @@ class Office:
         standing = self._store.look(case.boat)
         ask = open_question(standing.reply)
         meant = meaning(case, ask, self._names(case))
+        if isinstance(meant, Message) and self._takes_back_a_count(case, meant, standing):
+            meant = Deed("uncount")
         if isinstance(meant, Deed):
             return self._deed(case, meant, ask, standing)
         return self._turn(case, meant)
@@ -66,6 +73,16 @@ class Office:
         """Mark an event that breaks the bot as handled, and say so."""
         case = self._case(event)
         return self._kept(case, case.text(words.BROKEN))
+
+    def _takes_back_a_count(self, case: Case, message: Message, standing: Standing) -> bool:
+        """Whether "undo" means a count: it does where that was the last thing that this person did."""
+        if case.event.kind == "tap" or not is_undo(message):
+            return False
+        with self._store.reading() as rows:
+            counted_at = counts.latest_at(rows, case.boat, case.event.person)
+        if counted_at is None or case.event.at - counted_at > _UNDO_S:
+            return False
+        return standing.at is None or datetime.fromisoformat(standing.at).timestamp() < counted_at
 
     # -- what an answer is made from
 
@@ -178,7 +195,7 @@ class Office:
         if deed.name in harbour.SAID:
             return harbour.SAID[deed.name](rows, case, deed.said)
         if deed.name in ("counts", "tap count", "count", "uncount"):
-            session = Session.model_validate_json(standing.session) if standing.session else Session()
+            session = _readable(standing)
             return deck.on_deck(rows, case, deed, session)
         return harbour.said(rows, case, deed, ask)
 
@@ -198,7 +215,10 @@ class Office:
         """Something to be shown beside the talk."""
         if deed.name == "card":
             return self._kept(case, pages.card(case))
-        known = self._pages.known(case.boat, now=case.now)
+        try:
+            known = self._pages.known(case.boat, now=case.now)
+        except ValidationError:
+            return self._kept(case, case.text(OLD_STATE))
         letters = pages.picture(case, known, deed.said) if deed.name == "picture" else pages.trip(case, known)
         return self._kept(case, letters)
 
@@ -249,6 +269,14 @@ class Office:
             privacy.forget_elsewhere(rows, case.event.chat, case.event.person, but=case.boat)
         privacy.forget_boat(rows, case.boat)
         return case.edit(Screen(words.FORGOTTEN))
+
+
+def _readable(standing: Standing) -> Session:
+    """What the chat knows; nothing where another version kept it: counting goes on all the same."""
+    try:
+        return Session.model_validate_json(standing.session) if standing.session else Session()
+    except ValidationError:
+        return Session()
 
 
 def _moved(rows: Rows, event: Event) -> list[Letter]:

@@ -7,6 +7,8 @@ from typing import Any
 
 import pytest
 from boats import START, Harbour
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
 
 from coach.counting import RESERVED
 from coach.front.telegram import beside, words
@@ -22,6 +24,7 @@ from coach.trips import kept
 ANNA, BEN, CREW = 11, 22, -33
 COMPLAINT = "was good till nine then it faded"
 SECRET = "Quillfeather-lost-her-oar"
+TEXTS = st.text(st.characters(exclude_categories=["Cs"]), max_size=80)
 
 
 @pytest.fixture
@@ -306,6 +309,34 @@ def test_a_forged_tap_erases_nothing_and_breaks_nothing(harbour: Harbour, data: 
     harbour.tap_data(ANNA, data, number=harbour.latest(ANNA).number)
     assert harbour.facts(ANNA)["catch.course"] == "faded"
     assert harbour.say(ANNA, "count")[-1].text == "Bow 3"
+
+
+DATA = st.one_of(
+    st.text(st.characters(exclude_categories=["Cs"]), max_size=64),
+    st.from_regex(r"[acfhklmpqrtuwxz](:[0-9a-z]{0,8}){0,3}", fullmatch=True),
+    st.tuples(st.sampled_from("amu"), st.text(max_size=9)).map(lambda both: (both[0], both[1])),
+)
+
+
+@settings(max_examples=150, suppress_health_check=[HealthCheck.function_scoped_fixture], deadline=None)
+@given(st.lists(DATA, min_size=1, max_size=6), TEXTS)
+def test_whatever_is_tapped_or_typed_nothing_breaks_and_every_message_is_one_that_may_be_sent(
+    shipped: Rulebook, plain: Any, taps: list[Any], text: str
+) -> None:
+    harbour = Harbour(":memory:", shipped, plain)
+    try:
+        harbour.say(ANNA, COMPLAINT)
+        asked = harbour.latest(ANNA).buttons["Yes"].split(":")[1]
+        for tap in taps:
+            data = tap if isinstance(tap, str) else f"{tap[0]}:{asked}:{tap[1]}"
+            latest = harbour.latest(ANNA) if ANNA in harbour.chats else harbour.say(ANNA, "/start")[-1]
+            harbour.tap_data(ANNA, data[:64], number=latest.number)
+        for said in (text, f"/{text}", f"/name {text}", f"/place {text}", f"/picture {text}", f"b1 {text}"):
+            harbour.say(ANNA, said)
+        for shown in harbour.chats[ANNA]:
+            assert 1 <= len(shown.text.encode("utf-16-le", "surrogatepass")) // 2 <= 4096
+    finally:
+        harbour.store.close()
 
 
 def test_a_tap_with_data_of_another_boat_finds_nothing_there(harbour: Harbour) -> None:

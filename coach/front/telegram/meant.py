@@ -75,14 +75,19 @@ def _tapped(data: str, ask: Question | None, book: Rulebook) -> Message | Deed:
         return Message(command=_TAPPED[kind])
     if kind in {"a", "u", "m"}:
         which, _, value = rest.partition(":")
-        if ask is None or which != token(ask):
-            return Deed("closed")
-        if kind == "u":
-            return Message(pick=UNKNOWN, has_pick=True)
-        return Deed("page", value) if kind == "m" else _picked(ask, value, book) or Deed("closed")
+        return _answered(kind, value, ask, book) if ask and which == token(ask) else Deed("closed")
     if kind == "q":
         return Message(facts={}) if ask is None else Deed("closed")
     return Deed(_DEEDS.get(kind, "closed"), rest)
+
+
+def _answered(kind: str, value: str, ask: Question, book: Rulebook) -> Message | Deed:
+    """A tap under the question that is open: an answer, don't know, or another page."""
+    if kind == "u":
+        return Message(pick=UNKNOWN, has_pick=True)
+    if kind == "m":
+        return Deed("page", value) if value.isdecimal() else Deed("closed")
+    return _picked(ask, value, book) or Deed("closed")
 
 
 def _picked(ask: Question, digit: str, book: Rulebook) -> Message | None:

@@ -1,6 +1,7 @@
 """What people do that nobody planned for: crews that talk of other things, floods, forged taps, changes
 of phone and place, words of yesterday. Each is a fault that was found by use, or one that was feared."""
 
+import json
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
@@ -137,6 +138,38 @@ def test_where_another_version_kept_the_chat_counts_go_on_and_new_is_the_way_out
         assert "Send 'new'" in harbour.say(ANNA, said)[-1].text
     harbour.say(ANNA, "new")
     assert harbour.facts(ANNA) == {}
+
+
+@pytest.mark.parametrize(
+    "said",
+    ["ship coming, clear the water", "CLEAR THE WATER", "clear water now!!", "we must clear the water"],
+)
+def test_however_it_is_typed_clearing_the_water_brings_the_list(harbour: Harbour, said: str) -> None:
+    for chat in (ANNA, CREW):
+        assert "in this order:\n1. " in harbour.say(chat, said)[-1].text
+
+
+@pytest.mark.parametrize(
+    "said", ["very clear water, 12 ft deep", "the sky is clear, 12 ft deep", "all clear the water has fallen"]
+)
+def test_clear_water_as_a_sight_is_no_alarm(harbour: Harbour, said: str) -> None:
+    harbour.say(ANNA, said)
+    assert "in this order" not in harbour.latest(ANNA).text
+
+
+def test_whether_it_helped_is_answered_once_for_all_phones_of_a_boat(harbour: Harbour) -> None:
+    harbour.say(BEN, f"/boat {boat_code(harbour, ANNA)}")
+    harbour.say(ANNA, "few from the start, 12 ft deep, both clipped at 8 ft, others are catching")
+    for _ in range(12):
+        if "Don't know" not in harbour.latest(ANNA).buttons:
+            break
+        harbour.tap(ANNA, "Don't know")
+    (look,) = [each for each in harbour.bells(ANNA) if each.kind == "look"]
+    harbour.later((look.at - harbour.at) / 60)
+    harbour.tap(BEN, "Yes")
+    harbour.tap(ANNA, "No")
+    session = json.loads(harbour.store.look(harbour.boat(ANNA)).session or "{}")
+    assert [outcome["helped"] for outcome in session["outcomes"]] == [True]
 
 
 def test_eleven_deep_is_no_count(harbour: Harbour) -> None:

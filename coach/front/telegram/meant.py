@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 
 from coach.commands import SPOKEN, spoken_command
@@ -111,6 +112,7 @@ def _commanded(text: str, case: Case, ask: Question | None) -> Message | Deed:
 
 
 _OWN = frozenset({"start", *words.COMMANDS})
+_CLEARS = re.compile(r"\bclear (the water|water now)\b(?! (is|was|has|looks|fell|came|level))")
 _TYPED = ("number", "time")
 _OTHERWISE = {"place": "ground", "joined": "start"}
 _UNREAD = {"edited": "edited", "forwarded": "forwarded"}
@@ -120,6 +122,8 @@ def _said(text: str, case: Case, ask: Question | None, names: tuple[str, ...]) -
     word = text.casefold().strip(" .!")
     if word in _WORDS:
         return Deed(_WORDS[word])
+    if _CLEARS.search(word):  # nobody types with care when a barge comes
+        return Message(command="clear")
     if counts := read_count(text, names):
         return Deed("counts", counts=counts)
     if case.event.is_group and not _is_for_us(text, case, ask):

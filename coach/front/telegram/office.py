@@ -237,7 +237,8 @@ class Office:
         """The answer to "did it help?", asked by a bell."""
         ask = follow_question(self._book)
         answers, digit = likeliest(ask, self._book.facts), deed.said
-        if not (digit.isdecimal() and 1 <= int(digit[:2]) <= len(answers)):
+        is_over = _readable(self._store.look(case.boat)).look_again_at is None  # on another phone of hers
+        if is_over or not (digit.isdecimal() and 1 <= int(digit[:2]) <= len(answers)):
             return self._kept(case, closed(case, None))
         return self._turn(case, Message(facts={ask.fact: answers[int(digit[:2]) - 1][0]}))
 

@@ -144,6 +144,21 @@ def test_the_trip_ends_in_one_thing_to_do_differently(harbour: Harbour) -> None:
     assert lines[-1].startswith("One thing to do differently:")
 
 
+def test_all_trips_are_a_line_each_with_the_catch_per_lamp_hour(harbour: Harbour) -> None:
+    for _ in range(2):
+        harbour.say(ANNA, SET)
+        for _ in range(3):
+            harbour.later(15)
+            harbour.say(ANNA, "b6 s6")
+        harbour.later(60 * 20)
+    harbour.say(ANNA, "/trip")
+    harbour.tap(ANNA, words.TRIPS_ALL)
+    first, second, _, rate, *_ = harbour.latest(ANNA).text.splitlines()
+    assert first.startswith("1  11 Feb 2027")
+    assert second.startswith("2  12 Feb 2027")
+    assert rate.startswith("Catch per lamp-hour: 24 ")  # 24 in 30 minutes under two lamps, both nights
+
+
 class Bot:
     """Takes calls as the library's bot does."""
 

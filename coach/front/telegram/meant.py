@@ -32,6 +32,7 @@ _DEEDS = {
     "l": "place",
     "p": "picture",
     "r": "bell",
+    "t": "trip",
     "c": "tap count",
     "f": "forget for good",
     "x": "found",

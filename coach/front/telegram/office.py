@@ -215,6 +215,8 @@ class Office:
         """Something to be shown beside the talk."""
         if deed.name == "card":
             return self._kept(case, pages.card(case))
+        if deed.name == "trip" and deed.said.strip().casefold() == "all":
+            return self._kept(case, pages.trips(case, self._pages.trips(case.boat)))
         try:
             known = self._pages.known(case.boat, now=case.now)
         except ValidationError:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
@@ -19,7 +19,7 @@ from coach.card.paper import pdf
 from coach.consult import Made
 from coach.front.telegram import words
 from coach.front.telegram.case import Case
-from coach.front.telegram.screens import units
+from coach.front.telegram.screens import Row, units
 from coach.front.telegram.secrecy import kind_of, log
 from coach.model import Rulebook
 from coach.pages import Known, Pages
@@ -29,8 +29,10 @@ from coach.pictures.png import png
 from coach.post import crew, privacy
 from coach.post.outbox import Letter
 from coach.store import Rows, Store
-from coach.trips.words import summary
+from coach.trips.trip import Trip
+from coach.trips.words import across, summary, title
 
+_TRIPS = 20
 OF_THE_SET = ("side", "plan")
 """The kinds of pictures that stand beside a verdict."""
 
@@ -105,9 +107,17 @@ def card(case: Case) -> list[Letter]:
 
 def trip(case: Case, known: Known) -> list[Letter]:
     """This trip so far, ending in one thing to do differently."""
+    all_of_them: list[Row] = [[[words.TRIPS_ALL, "t:all"]]]
     if known.trip is None:
+        return case.text(words.TRIP_NONE, all_of_them)
+    return case.text("\n".join(summary(known.trip, case.book, metric=known.metric)), all_of_them)
+
+
+def trips(case: Case, found: Sequence[Trip]) -> list[Letter]:
+    """All trips, a line each, and the catch per lamp-hour by what the night was like."""
+    if not found:
         return case.text(words.TRIP_NONE)
-    return case.text("\n".join(summary(known.trip, case.book, metric=known.metric)))
+    return case.text("\n".join([*map(title, found[-_TRIPS:]), "", *across(found, case.rig)]))
 
 
 # --- when it is sent -----------------------------------------------------------------------------

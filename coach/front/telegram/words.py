@@ -62,6 +62,7 @@ PICTURES = {"side": "side", "from the side": "side", "above": "plan", "from abov
 PICTURE_MORE = {"side": "From the side", "above": "From above", "tide": "The tide", "counts": "The counts"}
 PICTURE_HOW = "Send /picture, or /picture with side, above, tide or counts behind it."
 PICTURE_NONE = "I know too little for it. Tell me, such as: 12 ft deep, both clipped at 4 ft."
+TRIPS_ALL = "All trips"
 TRIP_NONE = "Nothing is in the log of this trip yet."
 NO_COMMAND = "I do not know that one. /help says what there is."
 BROKEN = "Something is wrong inside the coach; what you sent changed nothing. Say it another way."

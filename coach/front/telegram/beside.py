@@ -30,8 +30,9 @@ def urgent(letter: Letter) -> Letter:
 
 
 def noted(case: Case, made: Made) -> str:
-    """What was understood beside the answer to the open question; "" where there is nothing."""
-    if case.event.kind == "tap":
+    """What was understood beside the answer to the open question; "" where there is nothing, and where a
+    hazard speaks: nothing stands beside that."""
+    if case.event.kind == "tap" or made.reply.hazards:
         return ""
     facts, metric = case.book.facts, made.after.metric
     told = {n: v for n, v in made.reply.understood.items() if n != made.before.asking and v != UNKNOWN}

@@ -187,7 +187,9 @@ def main() -> None:
         "idle": lambda: idle(10),
         "load": lambda: [load(mode, rate, 10) for mode in ("polling", "webhook") for rate in (100, 300, 400)],  # type: ignore[dict-item,return-value]
         "flow": lambda: [  # type: ignore[dict-item,return-value]
-            flow(mode, 20, 20, latency_s=wait) for mode in ("polling", "webhook") for wait in (0.0, 0.1)
+            flow(mode, rate, 20, latency_s=wait)
+            for mode in ("polling", "webhook")
+            for rate, wait in ((20, 0.0), (8, 0.1))
         ],
         "kill": lambda: kill(number or (100 if what == "kill" else 5)),
         "alarms": lambda: alarms(number or 5_000),

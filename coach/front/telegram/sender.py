@@ -34,7 +34,8 @@ from coach.post import crew, outbox
 from coach.post.outbox import Letter
 from coach.store import Rows, Store, StoreError
 
-PATIENCE_S = 0.05
+PATIENCE_S = 0.1
+"""Ten messages a second go out however long each is on its way; more where they arrive sooner."""
 MOST_AWAY = 8
 LAST_S = 5.0
 """How long what is on its way is waited for when the bot stops."""

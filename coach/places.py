@@ -30,6 +30,8 @@ _LONGEST_NAME = 5
 _LEAST_LETTERS = 4
 _LEAST_WORDS = 2
 _TOGETHER_NMI = 3.0
+_DEGREES = re.compile(r"(-?\d{1,3}(?:\.\d+)?)°?\s?([NS]?)[,;\s]+(-?\d{1,3}(?:\.\d+)?)°?\s?([EW]?)", re.I)
+_ROUNDED = 2
 FAR_NMI = 15.0
 """A station farther off than this says little about the water here (assumption)."""
 
@@ -52,8 +54,11 @@ def ground_at(lat_deg: float, lon_deg: float) -> Ground:
 
 
 def ground_named(words: str) -> Ground:
-    """The ground of a station by its name or number. Raises ValueError where it is not one."""
-    station = find(words, tide_stations())
+    """The ground of a station by its name or number, or at degrees north and east such as "30.1 -85.6" or
+    "30.1N 85.6W", rounded. Raises ValueError where it is not one."""
+    if degrees := _DEGREES.fullmatch(words.strip()):
+        return ground_at(_signed(degrees[1], degrees[2]), _signed(degrees[3], degrees[4]))
+    station = find(" ".join(words.split()), tide_stations())
     return Ground(
         station, station.spot.zone, 0.0, round(station.spot.lat_deg, 2), round(station.spot.lon_deg, 2)
     )
@@ -127,3 +132,20 @@ def tide_facts(ground: Ground, now: datetime) -> dict[str, Scalar]:
         "tide.low_at": low_at.astimezone(zone).isoformat(timespec="seconds"),
         "tide.low_ft": round(low_ft, 2),
     }
+
+
+def places_named(words: str) -> tuple[tuple[str, str], ...]:
+    """Stations whose name holds all these words: number and name of each, the shortest names first."""
+    wanted = words.casefold().replace(",", " ").split()
+    fits = [
+        (id_, f"{station.spot.name}, {station.spot.state}")
+        for id_, station in tide_stations().items()
+        if wanted and all(word in f"{station.spot.name} {station.spot.state}".casefold() for word in wanted)
+    ]
+    return tuple(sorted(fits, key=lambda fit: (len(fit[1]), fit[1])))
+
+
+def _signed(degrees: str, side: str) -> float:
+    """Degrees as a number: south and west are negative."""
+    value = round(float(degrees), _ROUNDED)
+    return -abs(value) if side.upper() in ("S", "W") else value

@@ -182,6 +182,12 @@ class Store:
         with self._plainly():
             yield self._db
 
+    @property
+    def is_sweep_due(self) -> bool:
+        """Whether bytes of what was deleted still wait to be swept out."""
+        with self._plainly():
+            return self._pragma("user_version") == _SWEEP_DUE
+
     def sweep(self) -> None:
         """Sweep the bytes of what was deleted out of the file and its log; later if it has to wait."""
         with self._writing():
@@ -200,11 +206,7 @@ class Store:
         wait; it is made up for when the store is next opened.
         """
         with self._writing():
-            forgotten.note(self._db, chat)
-            self._db.execute("DELETE FROM turns WHERE chat = ?", [chat])
-            self._db.execute("DELETE FROM chats WHERE chat = ?", [chat])
-            for table in tables.OF_A_BOAT:
-                self._db.execute(f"DELETE FROM {table} WHERE boat = ?", [chat])
+            erase(self._db, chat)
             beside(self._db)
             if message_id is not None:
                 key = _key(chat, message_id)
@@ -316,6 +318,15 @@ class Store:
 
     def _error(self, why: str, do: str, *, what: str = "") -> StoreError:
         return StoreError(f"the store {self.path}: {what + ': ' if what else ''}{why}. {do}")
+
+
+def erase(rows: Rows, chat: str) -> None:
+    """Delete every row of a chat; its bytes go with the next sweep."""
+    forgotten.note(rows, chat)
+    rows.execute("DELETE FROM turns WHERE chat = ?", [chat])
+    rows.execute("DELETE FROM chats WHERE chat = ?", [chat])
+    for table in tables.OF_A_BOAT:
+        rows.execute(f"DELETE FROM {table} WHERE boat = ?", [chat])
 
 
 def _key(chat: str, message_id: str) -> str:

@@ -54,8 +54,14 @@ STEPS: dict[str, tuple[str, ...]] = {
         "CREATE TABLE brought (boat TEXT NOT NULL, start TEXT NOT NULL, body TEXT NOT NULL,"
         " PRIMARY KEY (boat, start)) STRICT",
     ),
+    "0005-berths": (
+        # the boats that a chat was on; `own` is 1 for one that was made for it
+        "CREATE TABLE berths (chat TEXT NOT NULL, boat TEXT NOT NULL, own INTEGER NOT NULL,"
+        " PRIMARY KEY (chat, boat)) STRICT",
+        "INSERT INTO berths (chat, boat, own) SELECT chat, boat, 1 FROM phones",
+    ),
 }
 """Statements by the name of the step; a step never changes once it was released."""
 
-OF_A_BOAT = ("due", "codes", "crew", "aboard", "counts", "authors", "places", "brought")
+OF_A_BOAT = ("due", "codes", "crew", "aboard", "counts", "authors", "places", "brought", "berths")
 """The tables whose rows go when a boat is forgotten."""

@@ -28,11 +28,18 @@ class Bank:
         self.kitchen = kitchen
         self._recipes = _recipes(kitchen)
         self._made: dict[tuple[str, int], Item | None] = {}
+        self._by_topic: dict[str, list[str]] = {}
+        for name in self._recipes:
+            self._by_topic.setdefault(_topic_of(name, kitchen), []).append(name)
 
     @property
     def ids(self) -> tuple[str, ...]:
         """Every id there may be an item for, in the order in which new ones come within a topic."""
         return tuple(self._recipes)
+
+    def in_topic(self, topic: str) -> tuple[str, ...]:
+        """The ids that belong to a topic; some of them may give no item."""
+        return tuple(self._by_topic.get(topic, ()))
 
     def item(self, name: str, turn: int = 0) -> Item | None:
         """The item by its id; None where these rules do not give one. `turn` varies numbers only."""
@@ -76,6 +83,22 @@ def _recipes(kitchen: Kitchen) -> Mapping[str, Recipe]:
         for part in nights.STEPS:
             made[f"case/{case.id}/{part}"] = _still(nights.night, case, part, kitchen)
     return made
+
+
+def _topic_of(name: str, kitchen: Kitchen) -> str:
+    """The topic of an item that is not made yet."""
+    school, (kind, what, *_) = kitchen.school, name.split("/")
+    for group in (school.drills, school.scenes) if kind in ("number", "scene") else ():
+        for entry in group:
+            if entry.id == what:
+                return entry.topic
+    if kind == "case":
+        return nights.topic_of(next(case for case in school.cases if case.id == what), kitchen)
+    if kind in ("fix", "fix-for"):
+        what = kitchen.slips.name_of(kitchen.doable[what].id)
+    if kind == "clear":
+        what = next(rule for rule, rules in kitchen.rules.items() if rules[0].hazard)
+    return kitchen.topic_of(what.partition("+")[0]) or ""
 
 
 def _of_rule(name: str, kitchen: Kitchen) -> dict[str, Recipe]:

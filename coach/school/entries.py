@@ -29,6 +29,9 @@ class TopicEntry(Entry):
     rules: list[str] = Field(default_factory=list)
     causes: list[str] = Field(default_factory=list)
     after: list[str] = Field(default_factory=list)
+    words: dict[str, Sentence] = Field(default_factory=dict)
+    numbers: list[str] = Field(default_factory=list)
+    reasons: list[str] = Field(default_factory=list)
 
 
 class CaseEntry(Entry):

@@ -27,12 +27,18 @@ def night(case: Case, step: str, kitchen: Kitchen) -> Item | None:
     return {"first": _first, "wrong": _wrong, "do": _do, "again": _again}[step](case, kitchen)
 
 
-def _item(case: Case, step: str, found: Assessment, kitchen: Kitchen, **parts: object) -> Item:
-    named = found.named[0] if found.named else None
-    topic = case.topic or (kitchen.topic_of_cause(named) if named else None) or ""
+def topic_of(case: Case, kitchen: Kitchen) -> str:
+    """Where a case is taught: as it says, or with its cause."""
+    if case.topic:
+        return case.topic
+    named = kitchen.bench.assessed(case.facts).named
+    return (kitchen.topic_of_cause(named[0]) if named else None) or ""
+
+
+def _item(case: Case, step: str, kitchen: Kitchen, **parts: object) -> Item:
     return Item(
         id=f"case/{case.id}/{step}",
-        topic=topic,
+        topic=topic_of(case, kitchen),
         ask=kitchen.text[f"ask_{step}"],
         case=case.id,
         hardness=_HARD[step],
@@ -77,7 +83,6 @@ def _first(case: Case, kitchen: Kitchen) -> Item | None:
     return _item(
         case,
         "first",
-        kitchen.bench.assessed(case.facts),
         kitchen,
         told=(f'"{case.opening}"',),
         right=right,
@@ -137,7 +142,6 @@ def _wrong(case: Case, kitchen: Kitchen) -> Item | None:
     return _item(
         case,
         "wrong",
-        found,
         kitchen,
         told=told,
         right=right,
@@ -215,7 +219,6 @@ def _do(case: Case, kitchen: Kitchen) -> Item | None:
     return _item(
         case,
         "do",
-        found,
         kitchen,
         told=_told(case, kitchen),
         right=right,
@@ -264,7 +267,6 @@ def _again(case: Case, kitchen: Kitchen) -> Item | None:
     return _item(
         case,
         "again",
-        found,
         kitchen,
         told=(f'"{case.opening}"', f"{verdict.blocks[1].text} {verdict.blocks[0].text}"),
         right=right,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 
-from coach.clearing import clearing_steps
+from coach.clearing import clearing_steps, quantity_min
 from coach.figures.rig import Rig
 from coach.model import Scalar
 from coach.rulebook.situations import MOMENT
@@ -47,6 +47,8 @@ def said(value: float, unit: str) -> str:
     if unit in _OWN_UNITS:
         digits = 0 if unit in ("%", "in 100") or value >= 20 else 1
         return f"{value:.{digits}f}".removesuffix(".0") + _OWN_UNITS[unit]
+    if unit == "min":
+        return quantity_min(value)
     return quantity(value, unit)
 
 

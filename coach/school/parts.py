@@ -18,7 +18,10 @@ NOTHING = "none"
 
 @dataclass(frozen=True, slots=True)
 class Topic:
-    """Something to learn: `rules` by the captain's ids, `causes` whose cases belong to it."""
+    """Something to learn: `rules` by the captain's ids, `causes` whose cases belong to it.
+
+    `words`, `numbers` of the trade and the reasons of some rules are told when it is met for the first time.
+    """
 
     id: str
     title: str
@@ -26,6 +29,9 @@ class Topic:
     rules: frozenset[str]
     causes: frozenset[str]
     after: tuple[str, ...]
+    words: tuple[tuple[str, str], ...]
+    numbers: tuple[str, ...]
+    reasons: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True)

@@ -91,6 +91,8 @@ class _Reader:
         for place, entry in entries:
             self._known((TOPICS, "topic", place), entry.rules, self._written, "rule")
             self._known((TOPICS, "topic", place), entry.causes, self._book.causes, "cause")
+            self._known((TOPICS, "topic", place), entry.numbers, self._book.numbers, "number of the trade")
+            self._known((TOPICS, "topic", place), entry.reasons, self._written, "rule")
             self._known((TOPICS, "topic", place), entry.after, topics, "topic above this one")
             of_files = {
                 name
@@ -104,6 +106,9 @@ class _Reader:
                 frozenset({*of_files, *entry.rules}),
                 frozenset(entry.causes),
                 tuple(entry.after),
+                tuple(entry.words.items()),
+                tuple(entry.numbers),
+                tuple(entry.reasons),
             )
         return topics
 

@@ -68,6 +68,7 @@ class TextTable(Entry):
     hint_think: Sentence
     hint_strike: Sentence
     hint_answer: Sentence
+    why_later: Sentence
     no_more_hints: Sentence
     # a lesson
     hello: Sentence
@@ -88,6 +89,9 @@ class TextTable(Entry):
     worked_step: Sentence
     faded_head: Sentence
     now_you: Sentence
+    topic_head: Sentence
+    worked_sum: Sentence
+    another_day: Sentence
     mastered: Sentence
     opened: Sentence
     done: Sentence

@@ -54,8 +54,32 @@ STEPS: dict[str, tuple[str, ...]] = {
         "CREATE TABLE brought (boat TEXT NOT NULL, start TEXT NOT NULL, body TEXT NOT NULL,"
         " PRIMARY KEY (boat, start)) STRICT",
     ),
+    "0005-school": (
+        # where a learner stands, as JSON; a learner has the name of a chat, and is forgotten with it
+        "CREATE TABLE learners (boat TEXT PRIMARY KEY, at TEXT NOT NULL, state TEXT NOT NULL,"
+        " play TEXT) STRICT",
+        "CREATE TABLE lessons (boat TEXT NOT NULL, seq INTEGER NOT NULL, at TEXT NOT NULL,"
+        " item TEXT NOT NULL, topic TEXT NOT NULL, picked TEXT NOT NULL, is_right INTEGER NOT NULL,"
+        " is_first INTEGER NOT NULL,"
+        " sure TEXT, hints INTEGER NOT NULL, shown INTEGER NOT NULL, PRIMARY KEY (boat, seq)) STRICT",
+        # what a captain has signed
+        "CREATE TABLE signed (boat TEXT NOT NULL, topic TEXT NOT NULL, by TEXT NOT NULL, at TEXT NOT NULL,"
+        " PRIMARY KEY (boat, topic)) STRICT",
+    ),
 }
 """Statements by the name of the step; a step never changes once it was released."""
 
-OF_A_BOAT = ("due", "codes", "crew", "aboard", "counts", "authors", "places", "brought")
+OF_A_BOAT = (
+    "due",
+    "codes",
+    "crew",
+    "aboard",
+    "counts",
+    "authors",
+    "places",
+    "brought",
+    "learners",
+    "lessons",
+    "signed",
+)
 """The tables whose rows go when a boat is forgotten."""

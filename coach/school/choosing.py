@@ -13,19 +13,7 @@ from coach.school.schedule import Plan
 from coach.school.state import Learner
 
 CASE, NEW_CASE = "case/", f"/{STEPS[1]}"
-KINDS = (
-    "number",
-    "case",
-    "scene",
-    "points",
-    "clear",
-    "hazard",
-    "shows",
-    "two-hazards",
-    "fix",
-    "set",
-    "follows",
-)
+KINDS = ("clear", "hazard", "number", "case", "scene", "points", "shows", "two-hazards", "fix", "set")
 """The kinds of items in the order in which a topic brings them, then over again."""
 _CANDIDATES = 12
 

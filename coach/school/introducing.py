@@ -19,8 +19,9 @@ def introduction(topic: str, bank: Bank) -> tuple[str, ...]:
     about = school.topics[topic]
     words = [f"{large(word)}: {means}." for word, means in about.words]
     numbers = [f"{large(school.numbers[name])}: {number_words(name, book)}." for name in about.numbers]
-    reasons = [bank.kitchen.rule(name).because for name in about.reasons]
-    return (filled(school.texts["topic_head"], topic=about.title), *words, *numbers, *reasons)
+    rules = [bank.kitchen.rule(name) for name in about.reasons]
+    reasons = [f"{rule.title}. {rule.because}" for rule in rules]
+    return ("", filled(school.texts["topic_head"], topic=about.title), *words, *numbers, *reasons)
 
 
 def number_words(name: str, book: Rulebook) -> str:
@@ -33,11 +34,8 @@ def worked_sum(name: str, bank: Bank) -> tuple[str, ...]:
     item = bank.item(name, WORKED_TURN)
     if item is None:
         return ()
-    return (
-        filled(bank.kitchen.text["worked_sum"], ask=item.ask),
-        *item.because,
-        bank.kitchen.text["now_you"],
-    )
+    text = bank.kitchen.text
+    return ("", filled(text["worked_sum"], ask=item.ask), *item.because, "", text["now_you"])
 
 
 def worked(steps: Sequence[str], case: str, bank: Bank, *, is_first: bool) -> tuple[str, ...]:
@@ -49,6 +47,6 @@ def worked(steps: Sequence[str], case: str, bank: Bank, *, is_first: bool) -> tu
         item = bank.item(name)
         if item is not None:
             facts = item.told[1:] if name.endswith("/wrong") else ()
-            lines += [*facts, filled(text["worked_step"], ask=item.ask, answer=item.answer)]
+            lines += ["", *facts, filled(text["worked_step"], ask=item.ask, answer=item.answer)]
             lines += item.because if name.endswith("/wrong") else item.because[:1]
-    return (*lines, text["now_you"])
+    return (*lines, "", text["now_you"])

@@ -217,6 +217,13 @@ def _next_step(facts: Mapping[str, Scalar], about: str, ids: Sequence[str], benc
     return frozenset({about})
 
 
+@_judge("trip")
+def _trip(facts: Mapping[str, Scalar], about: str, ids: Sequence[str], bench: Bench) -> Rights:
+    """What was found on a trip stands in the log (`about`)."""
+    del facts, ids, bench
+    return frozenset({about})
+
+
 @_judge("sum")
 def _sum(facts: Mapping[str, Scalar], about: str, ids: Sequence[str], bench: Bench) -> Rights:
     """Sums have their own check: see coach.school.numbers."""

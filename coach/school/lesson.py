@@ -43,7 +43,10 @@ class Lesson:
 
     def step(self, state: Learner, text: str, *, now: datetime) -> Step:
         """Answer one text. `now` is an aware time. The answers made are in the state's `fresh`."""
-        state = state.model_copy(update={"fresh": ()})
+        after, lines, choices = self._step(state.model_copy(update={"fresh": ()}), text, now)
+        return Step(after, _without_gaps(lines), choices)
+
+    def _step(self, state: Learner, text: str, now: datetime) -> Step:
         word = " ".join(text.casefold().split())
         word = _WORDS.get(word, word)
         if word == STOP:
@@ -134,7 +137,7 @@ class Lesson:
         item = self.bank.item(name)
         if item is None:
             return ()
-        topic = () if item.topic in state.met else introducing.introduction(item.topic, self.bank)
+        topic = () if item.topic in state.met else ("", *introducing.introduction(item.topic, self.bank))
         is_first_sum = item.wanted is not None and name not in state.cards
         return (*topic, *(introducing.worked_sum(name, self.bank) if is_first_sum else ()))
 
@@ -153,7 +156,9 @@ class Lesson:
         if item is None or not fresh:
             return self._next(state, lines)
         worked = introducing.worked(steps[:shown], item.case, self.bank, is_first=seen == 0) if shown else ()
-        worked = (*self._introduction(state, name), *worked)
+        worked = (
+            (*self._introduction(state, name), "", *worked) if worked else self._introduction(state, name)
+        )
         state = self._introduced(state, name)
         state = state.model_copy(update={"cases": {**state.cases, item.topic: seen + 1}})
         state = _sat(state, queue=(*fresh[1:], *state.sitting.queue))
@@ -167,6 +172,7 @@ class Lesson:
         opened = Open(item=name, turn=turn, retry=retry)
         state = state.model_copy(update={"open": opened, "asked": {**state.asked, name: turn + 1}})
         told = question_lines(item)
+        lines = (*lines, "") if lines and lines[-1] != self._text["now_you"] else lines
         if item.case and any(item.told[0] in line for line in lines):
             told = tuple(line for line in told if line != item.told[0])
         return Step(state, (*lines, *told), picks(item, turn))
@@ -242,6 +248,12 @@ class Lesson:
             after = _sat(after, back=(*after.sitting.back, coming))
         news = marking.news(state.tries, after.tries, self.bank.kitchen.school)
         return self._next(after, (*mark.lines, *news))
+
+
+def _without_gaps(lines: tuple[str, ...]) -> tuple[str, ...]:
+    """The lines with single empty ones between the parts, none at the ends."""
+    kept = [line for place, line in enumerate(lines) if line or (place and lines[place - 1])]
+    return tuple(kept[:-1] if kept and not kept[-1] else kept)
 
 
 def _sat(state: Learner, **changes: object) -> Learner:

@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 
-from coach.clearing import clearing_steps, quantity_min
+from coach.clearing import minutes_for, quantity_min
 from coach.figures.rig import Rig
 from coach.model import Scalar
 from coach.rulebook.situations import MOMENT
 from coach.school.kitchen import Kitchen, dice
 from coach.school.parts import Choice, Drill, Item, Misread, Slip, Wanted
 from coach.school.sums import SUMS, worked
-from coach.school.told import filled
+from coach.school.told import filled, small
 from coach.wording import Filler, quantity
 from coach.worked_out import Figures
 
@@ -207,9 +207,19 @@ class _Sheet:
     def _filled(self, text: str, answer: str) -> str:
         known = self._known(self._given, self._figures)
         inputs = {name: said(float(known[name]), each.unit) for name, each in self._drill.inputs.items()}
-        _, steps, _ = clearing_steps(self._kitchen.book, known)
-        text = filled(text, **inputs, answer=answer, steps="; ".join(steps) + ".")
+        steps, rates = _clearing(known, self._kitchen)
+        text = filled(text, **inputs, answer=answer, steps=steps, rates=rates)
         return Filler(self._kitchen.book, known).fill(text) or text
+
+
+def _clearing(known: Mapping[str, Scalar], kitchen: Kitchen) -> tuple[str, str]:
+    """The steps of clearing the water with the minutes for what is out, and with the minutes for one each."""
+    steps = kitchen.book.clearing
+    whole = "; ".join(f"{small(step.says)} {minutes_for(step, known):g}" for step in steps)
+    each = "; ".join(
+        f"{small(step.says)} {step.minutes:g}" + (" each" if step.times is not None else "") for step in steps
+    )
+    return whole, each
 
 
 def _times_words(part: float) -> str:

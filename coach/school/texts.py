@@ -118,17 +118,27 @@ class TextTable(Entry):
     # after a trip
     trip_helped: Sentence
     trip_not_helped: Sentence
+    trip_counts: Sentence
+    slip_trip_later: Sentence
     trip_not_told: Sentence
     trip_none: Sentence
     # progress
     topic_line: Sentence
     topic_new: Sentence
     topic_mastered: Sentence
+    topic_begun: Sentence
     topic_shaky: Sentence
     topic_locked: Sentence
     sure_line: Sentence
     sure_too_much: Sentence
     sure_too_little: Sentence
+    rail_title: Sentence
+    rail_heights: Sentence
+    rail_clear: Sentence
+    rail_shaky: Sentence
+    rail_sign: Sentence
+    rail_causes: Sentence
+    group_line: Sentence
     ready: Sentence
     not_ready: Sentence
     signed: Sentence

@@ -9,8 +9,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 
 from coach.model import Scalar
+from coach.school.blame import slips_of, why_not
 from coach.school.kitchen import Kitchen
-from coach.school.nights import slips_of
 from coach.school.parts import Item, Slip
 from coach.school.told import filled, large
 from coach.trips.trip import Advice, Trip
@@ -86,7 +86,7 @@ def _facts(trip: Trip, kitchen: Kitchen) -> dict[str, Scalar]:
 def _why(slip: Slip, cause: str, kitchen: Kitchen, facts: dict[str, Scalar]) -> str:
     if slip.kind == "other":
         return filled(kitchen.text["slip_trip_later"], cause=kitchen.book.causes[cause].says)
-    return kitchen.slips.why(slip, kitchen.bench.assessed(facts), kitchen.text)
+    return why_not(slip, cause, kitchen.bench.assessed(facts), kitchen)
 
 
 def outcome(trip: Trip, advice: Advice, kitchen: Kitchen) -> str:

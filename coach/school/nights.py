@@ -9,11 +9,12 @@ from coach.explain import Chains
 from coach.model import Scalar
 from coach.questions import Case as Asked
 from coach.questions import Scored
+from coach.school.blame import cause_says, leader, reasons, slips_of, why_not
 from coach.school.keys import of
 from coach.school.kitchen import Kitchen, dice
 from coach.school.parts import NOTHING, Case, Item, Slip
 from coach.school.sums import drawn, picture_kind
-from coach.school.told import filled, large
+from coach.school.told import filled
 from coach.wording import unit_in_words
 
 STEPS = ("first", "wrong", "do", "again")
@@ -128,12 +129,12 @@ def share_words(share: float) -> str:
 
 def _wrong(case: Case, kitchen: Kitchen) -> Item | None:
     found = kitchen.bench.assessed(case.facts)
-    right = _leader(found)[0]
+    right = leader(found)[0]
     wrong = {
-        cause: (_says(cause, kitchen), kitchen.slips.why(slip, found, kitchen.text), slip)
+        cause: (cause_says(cause, kitchen), why_not(slip, cause, found, kitchen), slip)
         for cause, slip in slips_of(case.facts, found, kitchen).items()
     }
-    choices = kitchen.choices(right, _says(right, kitchen), wrong)
+    choices = kitchen.choices(right, cause_says(right, kitchen), wrong)
     if choices is None:
         return None
     kind = picture_kind(case.facts)
@@ -149,7 +150,7 @@ def _wrong(case: Case, kitchen: Kitchen) -> Item | None:
         because=because,
         rules=_evidence(found, kitchen),
         hints=kitchen.hints(
-            _looks(found, kitchen), because if found.named else (), choices, _says(right, kitchen)
+            _looks(found, kitchen), because if found.named else (), choices, cause_says(right, kitchen)
         ),
         judge="wrong",
         facts=case.facts,
@@ -157,31 +158,8 @@ def _wrong(case: Case, kitchen: Kitchen) -> Item | None:
     )
 
 
-def slips_of(facts: Mapping[str, Scalar], found: Assessment, kitchen: Kitchen) -> dict[str, Slip]:
-    """What one might take for the cause, with the slip that leads to it."""
-    never = set(found.named or (NOTHING,))
-    causes = sorted(set(found.weighed) - never, key=lambda cause: -found.weighed[cause].db)
-    return kitchen.slips.wrong(facts, found, _leader, never=never, most=_MOST, assume=causes)
-
-
-def _leader(found: Assessment) -> list[str]:
-    return list(found.named[:1]) or [NOTHING]
-
-
-def _says(cause: str, kitchen: Kitchen) -> str:
-    return kitchen.text["nothing_wrong"] if cause == NOTHING else large(kitchen.book.causes[cause].says)
-
-
 def _told(case: Case, kitchen: Kitchen) -> tuple[str, ...]:
     return (f'"{case.opening}"', *kitchen.told(case.facts, leave=case.hears))
-
-
-def reasons(found: Assessment, kitchen: Kitchen) -> tuple[str, ...]:
-    """The reasons that the coach would say; what makes it call a set healthy, where it does."""
-    said = tuple(block.text for block in kitchen.bench.verdict(found).blocks if block.kind == "reason")
-    if said or found.named:
-        return said
-    return tuple(block.text for block in kitchen.bench.verdict(found).blocks[:2])
 
 
 def _evidence(found: Assessment, kitchen: Kitchen) -> tuple[str, ...]:
@@ -204,9 +182,9 @@ def _looks(found: Assessment, kitchen: Kitchen) -> list[str]:
 
 def _do(case: Case, kitchen: Kitchen) -> Item | None:
     found = kitchen.bench.assessed(case.facts)
-    right = _leader(found)[0]
+    right = leader(found)[0]
     wrong = {
-        cause: (_action_of(cause, case, slip, kitchen), kitchen.slips.why(slip, found, kitchen.text), slip)
+        cause: (_action_of(cause, case, slip, kitchen), why_not(slip, cause, found, kitchen), slip)
         for cause, slip in slips_of(case.facts, found, kitchen).items()
     }
     verdict = kitchen.bench.verdict(found)
@@ -236,7 +214,7 @@ def _action_of(cause: str, case: Case, slip: Slip, kitchen: Kitchen) -> str:
     if cause == NOTHING:
         return kitchen.book.texts["healthy"]
     facts: Mapping[str, Scalar] = case.facts
-    if slip.fact and slip.value is not None:
+    if slip.kind in ("misread", "assumed") and slip.value is not None:
         facts = {**facts, slip.fact: slip.value}
     found = kitchen.bench.assessed(facts)
     if found.named[:1] == (cause,):

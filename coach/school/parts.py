@@ -8,7 +8,7 @@ from typing import Literal
 
 from coach.model import Scalar
 
-SlipKind = Literal["left-out", "misread", "assumed", "other"]
+SlipKind = Literal["left-out", "misread", "assumed", "unheard", "weighed", "other"]
 NOTHING = "none"
 """The choice that says that nothing is wrong."""
 
@@ -128,9 +128,11 @@ class School:
 
 @dataclass(frozen=True, slots=True)
 class Slip:
-    """How one comes to a wrong answer: a rule left out, a fact misread, something taken for granted.
+    """How one comes to a wrong answer: a rule left out, a fact misread, something taken for granted, a
+    question not asked ("unheard"; two of them are joined by "+").
 
-    "other" is an answer to another question than the one asked. It is what the keys are checked with.
+    "weighed" is a cause that the coach weighs too, and finds lighter; "other" is an answer to another
+    question than the one asked. It is what the choices are checked with.
     """
 
     kind: SlipKind

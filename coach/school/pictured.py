@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 from coach.rulebook.situations import MOMENT
+from coach.school.blame import cause_says, reasons, slips_of, why_not
 from coach.school.keys import of
 from coach.school.kitchen import Kitchen
-from coach.school.nights import reasons, slips_of
 from coach.school.parts import NOTHING, Item, Scene, Slip
 from coach.school.sums import drawn, off_by
-from coach.school.told import large
 from coach.wording import quantity
 
 _LAMPS = {"left": ("left",), "right": ("right",), "both": ("left", "right"), "neither": ()}
@@ -24,10 +23,10 @@ def _fault(scene: Scene, kitchen: Kitchen) -> Item | None:
     found = kitchen.bench.assessed(scene.facts)
     right = (*found.named, NOTHING)[0]
     wrong = {
-        cause: (_says(cause, kitchen), kitchen.slips.why(slip, found, kitchen.text), slip)
+        cause: (cause_says(cause, kitchen), why_not(slip, cause, found, kitchen), slip)
         for cause, slip in slips_of(scene.facts, found, kitchen).items()
     }
-    choices = kitchen.choices(right, _says(right, kitchen), wrong)
+    choices = kitchen.choices(right, cause_says(right, kitchen), wrong)
     if choices is None:
         return None
     because = reasons(found, kitchen)
@@ -47,16 +46,12 @@ def _fault(scene: Scene, kitchen: Kitchen) -> Item | None:
                 if e.counted and e.db > 0
             )
         ),
-        hints=kitchen.hints((), because, choices, _says(right, kitchen)),
+        hints=kitchen.hints((), because, choices, cause_says(right, kitchen)),
         judge="wrong",
         facts=scene.facts,
         picture=scene.kind,
         hardness=_HARD,
     )
-
-
-def _says(cause: str, kitchen: Kitchen) -> str:
-    return kitchen.text["nothing_wrong"] if cause == NOTHING else large(kitchen.book.causes[cause].says)
 
 
 def _lamp(scene: Scene, kitchen: Kitchen) -> Item | None:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from itertools import combinations
 
 from coach.consultation import Assessment, Infer
 from coach.model import Clause, Fact, Firing, Inference, Rule, Rulebook, Scalar
@@ -16,7 +17,7 @@ from coach.rulebook.situations import written
 from coach.school.keys import Bench
 from coach.school.parts import Slip
 from coach.school.told import filled, line
-from coach.wording import Filler, in_words
+from coach.wording import Filler, in_words, unit_in_words
 
 _STEPS = (3.0, -3.0, 1.5, -1.5)
 """By how much a number is misread, beside the answers that the rule base expects."""
@@ -66,6 +67,11 @@ class Slips:
             for answer in leader(fall.found):
                 if answer not in gone:
                     chosen.setdefault(answer, fall.slip)
+        if len(chosen) < most and len(facts) > 1:
+            for fall in self.unheard(facts):
+                for answer in leader(fall.found):
+                    if answer not in gone:
+                        chosen.setdefault(answer, fall.slip)
         chosen = _mixed(chosen, most)
         for answer in assume:
             if len(chosen) >= most:
@@ -92,6 +98,14 @@ class Slips:
                 yield Fall(
                     Slip("misread", fact=name, value=other), self._bench.assessed({**facts, name: other})
                 )
+
+    def unheard(self, facts: Mapping[str, Scalar]) -> Iterator[Fall]:
+        """Leave a question unasked, or two."""
+        for count in (1, 2):
+            for names in combinations(facts, count):
+                left = {name: value for name, value in facts.items() if name not in names}
+                if left:
+                    yield Fall(Slip("unheard", fact="+".join(names)), self._bench.assessed(left))
 
     def _assumed(self, facts: Mapping[str, Scalar], answer: str, leader: Leader) -> Slip | None:
         """A fact that nobody told and with which one would answer so."""
@@ -134,12 +148,26 @@ class Slips:
         if slip.kind == "left-out":
             fired = [f.rule for f in found.inference.firings if self._name_of[f.rule] == slip.rule]
             return filled(texts["slip_left_out"], because=self.because(fired[0], found))
+        if slip.kind == "unheard":
+            asks = " ".join(_ask(self._book.facts[name]) for name in slip.fact.split("+"))
+            return filled(texts["slip_unheard"], asks=asks)
         fact = self._book.facts[slip.fact]
         assert slip.value is not None
         slots = {"says": fact.says, "value": in_words(slip.value, fact)}
         if slip.kind == "assumed":
             return filled(texts["slip_assumed"], **slots)
         return filled(texts["slip_misread"], **slots, here=in_words(found.given[slip.fact], fact))
+
+    def lighter(self, cause: str, found: Assessment, texts: Mapping[str, str]) -> str:
+        """Why a cause is not it: what speaks against it, or that nothing speaks for it."""
+        voices = sorted((e for e in found.weighed[cause].evidence if e.counted), key=lambda e: e.db)
+        if voices and voices[0].db < 0:
+            return filled(texts["slip_against"], because=self.because(voices[0].rule, found))
+        if voices:
+            return filled(texts["slip_too_light"], because=self.because(voices[-1].rule, found))
+        _, name, value = self.signs()[cause][0]
+        fact = self._book.facts[name]
+        return filled(texts["slip_nothing_for"], says=fact.says, value=in_words(value, fact))
 
     def because(self, rule_id: str, found: Assessment) -> str:
         """What a rule that fired says, with its figures."""
@@ -175,6 +203,10 @@ class Slips:
     def line(self, name: str, value: Scalar) -> str:
         """A fact in words."""
         return line(name, value, self._book)
+
+
+def _ask(fact: Fact) -> str:
+    return fact.ask.replace("{unit}", unit_in_words(fact.unit))
 
 
 def others(fact: Fact, value: Scalar) -> Iterator[Scalar]:

@@ -47,6 +47,10 @@ class TextTable(Entry):
     slip_other_against: Sentence
     slip_other_set: Sentence
     slip_set_there: Sentence
+    slip_unheard: Sentence
+    slip_against: Sentence
+    slip_too_light: Sentence
+    slip_nothing_for: Sentence
     slip_other_fix: Sentence
     slip_no_effect: Sentence
     slip_gained: Sentence

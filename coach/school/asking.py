@@ -74,6 +74,8 @@ def _in_words(text: str, choices: tuple[Choice, ...]) -> Given:
 def _number(word: str, unit: str, book: Rulebook, lexicon: Lexicon, now: datetime) -> Given:
     own = _OWN_WORDS.get(unit)
     bare = re.sub(rf"\s*(?:{own})$", "", word) if own else word
+    if re.fullmatch(r"[+-]?\d+(?:[.,]\d+)?", bare):
+        return Given("number", number=float(bare.replace(",", ".")))
     asked = _fact_with(unit if own is None else "min", book)
     reading = read(bare, asked=asked, lexicon=lexicon, now=now)
     value = reading.facts.get(asked.name)

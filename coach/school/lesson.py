@@ -77,7 +77,7 @@ class Lesson:
 
     def _begun(self, state: Learner, now: datetime, *, more: bool) -> Step:
         queue = choosing.todays(state, self.bank, now=now, hardness=self._hardness, more=more)
-        lines = [self._greeting(state, len(queue))] if not more else []
+        lines = [self._greeting(state, len(queue))] if queue and not more else []
         if choosing.plan_of(self.bank).is_quiet(now) and not more and state.began:
             lines.append(self._text["quiet"])
         state = state.model_copy(update={"began": True, "sitting": Sitting(queue=queue), "open": None})

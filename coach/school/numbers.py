@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
+from dataclasses import replace
 
 from coach.clearing import minutes_for, quantity_min
 from coach.figures.rig import Rig
@@ -83,13 +84,10 @@ class _Sheet:
     def _typed(self, value: float) -> Item | None:
         drill = self._drill
         within = max(drill.within, drill.share * value)
-        slips = tuple(
-            (wrong, why) for wrong, why, _ in self._slips() if abs(wrong - value) > within and wrong > 0
-        )
-        if not slips:
-            return None
-        wanted = Wanted(value, drill.unit, within, slips)
-        return self._item(value, "", (), wanted)
+        wanted = Wanted(value, drill.unit, within, ())
+        found = [(wrong, why) for wrong, why, _ in self._slips() if wrong > 0]
+        slips = tuple(each for each in found if not wanted.is_right(each[0]))
+        return self._item(value, "", (), replace(wanted, slips=slips)) if slips else None
 
     def _slips(self) -> Iterator[tuple[float, str, Slip]]:
         """What comes out of each misreading, with the sentence that tells it."""
@@ -162,6 +160,8 @@ class _Sheet:
         wrong: dict[int, tuple[str, Slip]] = {}
         auto = tuple(Misread(part=part) for part in _PARTS)
         for misread in (*self._drill.slips, *auto):
+            if len(wrong) == len(self._drill.bands) - 1:
+                break
             other = self._misread(misread)
             band = None if other is None else self._band(other)
             if band is not None and band != right and band not in wrong:

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from coach.clearing import minutes_for
-from coach.figures.counts import rate_drop
+from coach.figures.binomial import two_sided_p
 from coach.figures.power import battery_hours, hours_at_current
 from coach.figures.rig import Rig
 from coach.figures.tide import hours_for_change
@@ -19,7 +19,6 @@ from coach.model import Rulebook, Scalar
 
 Known = Mapping[str, Scalar]
 _LAMPS = ("left", "right")
-_COUNTED_MIN = 10.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -173,7 +172,7 @@ def _drop_luck_in_100(known: Known, book: Rulebook, rig: Rig) -> float:
     """How often of 100 luck alone makes so large a difference: the conditional test of two counts."""
     del book, rig
     before, now = (_of(known, f"catch.{when}_per_10min") for when in ("before", "now"))
-    return 100 * rate_drop(round(before), _COUNTED_MIN, now_count=round(now), now_min=_COUNTED_MIN).p_value
+    return 100 * two_sided_p(round(now), round(before) + round(now), 0.5)
 
 
 @_gives("kept_percent", "what is left")

@@ -70,7 +70,8 @@ class Pupil:
 
     def takes_a_lesson(self, *, rightly: bool = True, most: int = 60) -> None:
         """Begin, and answer everything until it is over."""
-        self.types("")
+        if self.state.open is None:
+            self.types("")
         for _ in range(most):
             if self.state.open is None:
                 return

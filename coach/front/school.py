@@ -169,11 +169,12 @@ class Classroom:
             unready = [rows_of[topic].title for topic in chosen if not rows_of[topic].is_ready]
             if unready:
                 raise ValueError(f"not ready to be signed: {', '.join(unready)}")
+        signer = "" if back else kept.checked_name(by)
         with self._store.writing() as rows:
             if back:
                 kept.unsign(rows, name, chosen)
             else:
-                kept.sign(rows, name, chosen, by=by, at=now)
+                kept.sign(rows, name, chosen, by=signer, at=now)
         state, _, signed = self.known(name)
         return progress.sheet_lines(state, self.school, signed)
 

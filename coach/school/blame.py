@@ -35,10 +35,12 @@ def why_not(slip: Slip, cause: str, found: Assessment, kitchen: Kitchen) -> str:
 
 
 def leader(found: Assessment) -> list[str]:
+    """What somebody takes for the cause who has come to this."""
     return list(found.named[:1]) or [NOTHING]
 
 
 def cause_says(cause: str, kitchen: Kitchen) -> str:
+    """A cause as a choice, or that nothing is wrong."""
     return kitchen.text["nothing_wrong"] if cause == NOTHING else large(kitchen.book.causes[cause].says)
 
 

@@ -15,7 +15,7 @@ from coach.school.state import Learner
 CASE, NEW_CASE = "case/", f"/{STEPS[1]}"
 KINDS = ("clear", "hazard", "number", "case", "scene", "points", "shows", "two-hazards", "fix", "set")
 """The kinds of items in the order in which a topic brings them, then over again."""
-_CANDIDATES = 12
+_CANDIDATES = 8
 
 
 def plan_of(bank: Bank) -> Plan:

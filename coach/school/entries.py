@@ -85,6 +85,7 @@ class DrillEntry(Entry):
     share: float = Field(default=0, ge=0, lt=1)
     ask: Sentence
     work: Sentence
+    hint: Sentence
     rules: list[str] = Field(min_length=1)
     vary: dict[str, tuple[float, float, float]] = Field(min_length=1)
     yes: list[str] = Field(default_factory=list)

@@ -30,7 +30,7 @@ class Signature:
     at: str
 
 
-class OtherVersionError(ValueError):
+class OtherVersionError(Exception):
     """A learner's state was kept in a form that this version cannot read."""
 
 
@@ -132,12 +132,17 @@ def keep_play(rows: Rows, name: str, state: Play | None, *, at: datetime) -> Non
 # --- the sheet ---------------------------------------------------------------------------------------------
 
 
-def sign(rows: Rows, name: str, topics: Iterable[str], *, by: str, at: datetime) -> None:
-    """A captain signs. Raises ValueError for no name or too long a one."""
+def checked_name(by: str) -> str:
+    """The captain's name. Raises ValueError for none, or too long a one."""
     if not by.strip() or len(by) > NAME_LIMIT:
-        raise ValueError(f"by: got {len(by)} characters; allowed 1 to {NAME_LIMIT}")
+        raise ValueError(f"by: got {len(by.strip())} characters; allowed 1 to {NAME_LIMIT}")
+    return by.strip()
+
+
+def sign(rows: Rows, name: str, topics: Iterable[str], *, by: str, at: datetime) -> None:
+    """A captain signs."""
     for topic in topics:
-        values = (name, topic, by.strip(), at.isoformat())
+        values = (name, topic, by, at.isoformat())
         rows.execute("INSERT OR REPLACE INTO signed (boat, topic, by, at) VALUES (?, ?, ?, ?)", values)
 
 

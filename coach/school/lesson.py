@@ -92,9 +92,10 @@ class Lesson:
         return filled(self._text[name], name=state.name, count=marking.questions(count))
 
     def _stopped(self, state: Learner) -> Step:
+        told = () if state.sitting.is_over else self._result(state)
         over = state.sitting.model_copy(update={"is_over": True, "queue": (), "back": ()})
         state = state.model_copy(update={"open": None, "sitting": over})
-        return Step(state, (self._text["stopped"], *self._result(state)), ())
+        return Step(state, (self._text["stopped"], *told), ())
 
     def _over(self, state: Learner, lines: tuple[str, ...]) -> Step:
         over = state.sitting.model_copy(update={"is_over": True})

@@ -183,10 +183,8 @@ class _Sheet:
 
     def _item(self, value: float, right: str, choices: tuple[Choice, ...], wanted: Wanted | None) -> Item:
         drill, answer = self._drill, said(value, self._drill.unit)
-        ask, work = (self._filled(text, answer) for text in (drill.ask, drill.work))
-        rules = [self._kitchen.rule(name) for name in drill.rules]
-        principle = next((rule.because for rule in rules if "{" not in rule.because), f"{rules[0].title}.")
-        hints = self._kitchen.hints((), (principle,), choices, work)
+        ask, work, hint = (self._filled(text, answer) for text in (drill.ask, drill.work, drill.hint))
+        hints = self._kitchen.hints((), (hint,), choices, work)
         return Item(
             id=f"number/{drill.id}",
             topic=drill.topic,

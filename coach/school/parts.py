@@ -78,6 +78,7 @@ class Drill:
     share: float
     ask: str
     work: str
+    hint: str
     rules: tuple[str, ...]
     vary: Mapping[str, tuple[float, float, float]]
     yes: tuple[str, ...]

@@ -146,7 +146,7 @@ class _Reader:
                 )
             yield Drill(
                 **entry.model_dump(
-                    include={"id", "topic", "gives", "unit", "within", "share", "ask", "work"}
+                    include={"id", "topic", "gives", "unit", "within", "share", "ask", "work", "hint"}
                 ),
                 rules=tuple(entry.rules),
                 vary=entry.vary,

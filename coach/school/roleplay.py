@@ -40,6 +40,8 @@ _LITTLE = frozenset(_LITTLE_WORDS.split())
 _VERB = re.compile(r"^(?:is there|are there|is|are|was|were|do you see|do you have|any|how about)\b\s*")
 _SPOKEN = 30.0
 """How much nearer talk of a thing brings what it is about, in hundredths of likeness."""
+_TROUBLE = 3.0
+"""How much farther away is what is hard to tell: of two alike the easier is meant."""
 _ROUGH = {"ft": 0.5, "F": 5.0, "min": 10.0, "count": 5.0, "kn": 1.0}
 """To what a boater rounds what he only knows roughly, by unit."""
 
@@ -126,7 +128,7 @@ class RolePlay:
             ask = default_process(fact.ask)
             alike = fuzz.token_set_ratio(_content(plain), _content(f"{ask} {fact.says}"))
             found = 0.75 * alike + 0.25 * fuzz.ratio(plain, ask) + _SPOKEN * (fact.name in spoken)
-            return 150.0 if fact.name in heard else found
+            return (150.0 if fact.name in heard else found) - fact.trouble * _TROUBLE
 
         return sorted(((score(fact), name) for name, fact in self._asks.items()), key=lambda each: -each[0])
 
@@ -163,7 +165,10 @@ class RolePlay:
 
         def score(name: str) -> float:
             names = [_content(default_process(each)) for each in (causes[name], name)]
-            alike = max(fuzz.token_set_ratio(_content(plain), each) for each in names)
+            alike = max(
+                0.7 * fuzz.token_set_ratio(_content(plain), each) + 0.3 * fuzz.ratio(_content(plain), each)
+                for each in names
+            )
             return alike + _SPOKEN * (name in spoken)
 
         best = max(causes, key=score)
@@ -184,7 +189,8 @@ class RolePlay:
         says = self._says(right)
         mine = self.own_questions(case)
         slots = {"cause": small(says), "count": len(state.asked), "mine": len(mine)}
-        head = filled(self._text["play_right" if state.finding == right else "play_wrong"], **slots)
+        name = "play_right" if state.finding == right else "play_wrong" if state.finding else "play_shown"
+        head = filled(self._text[name], **slots)
         found = self._kitchen.bench.assessed(case.hidden)
         reasons = tuple(b.text for b in self._kitchen.bench.verdict(found).blocks if b.kind == "reason")
         return (head, *reasons, *self._compared(state, case, mine))

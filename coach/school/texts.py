@@ -112,6 +112,7 @@ class TextTable(Entry):
     play_about: Sentence
     play_guess: Sentence
     play_right: Sentence
+    play_shown: Sentence
     play_wrong: Sentence
     play_yours: Sentence
     play_mine: Sentence

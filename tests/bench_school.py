@@ -12,10 +12,12 @@ import statistics
 import sys
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
+from datetime import datetime
 from random import Random
+from unittest import mock
 
 import numpy as np
-from sim_learners import MODELS, Model
+from sim_learners import MODELS, Learner, Model
 from sim_school import (
     SEED,
     Outcome,
@@ -28,13 +30,15 @@ from sim_school import (
     studied,
 )
 
+from coach.school import schedule
 from coach.school.difficulty import FirstAnswer, chance_right, difficulties
-from coach.school.schedule import Plan
+from coach.school.schedule import CardState, Plan
 
 DAYS, NEW = 30, 10
 PLAN = Plan(cards_a_day=1000, new_a_day=NEW)
 """The plan as shipped, but held back by minutes as all other ways are, not by numbers of cards."""
 INTERVALS = (1, 2, 3, 4, 5, 7, 10, 14)
+LONGER = (*INTERVALS, 21, 30)
 EXPANDING = (1, 3, 7, 14, 30)
 
 
@@ -114,6 +118,8 @@ def sensitivity(learners: int) -> None:
         "never stuck": replace(PLAN, stuck_after=1000),
         **{f"{new} new a day": replace(PLAN, new_a_day=new) for new in (2, 3, 5, 20)},
         "10 cards, 3 new a day": Plan(),
+        "strongest first": StrongestFirst(cards_a_day=1000, new_a_day=NEW),
+        "new items first": NewFirst(cards_a_day=1000, new_a_day=NEW),
     }
     people: dict[str, dict[str, float]] = {
         "2 minutes a day": {"minutes_a_day": 2},
@@ -127,8 +133,40 @@ def sensitivity(learners: int) -> None:
     print(f"  {'':32}" + "".join(f"{name:>32}" for name in MODELS))
     for name, plan in plans.items():
         print_row(name, [studied(by_plan(plan), model, learners) for model in MODELS.values()])
+    exact = to_the_minute(by_plan(PLAN))
+    print_row("due to the minute only", [studied(exact, model, learners) for model in MODELS.values()])
     for name, person in people.items():
         print_row(name, [studied(by_plan(PLAN), model, learners, **person) for model in MODELS.values()])
+
+
+def to_the_minute(way: Way) -> Way:
+    """The same, but nothing is asked before it is due to the minute."""
+
+    def study(learner: Learner, days: int) -> None:
+        with mock.patch.object(schedule, "EARLY_H", 0):
+            way(learner, days)
+
+    return study
+
+
+class StrongestFirst(Plan):
+    """The same items in another order, to see what the order does."""
+
+    def due(
+        self, cards: Mapping[str, CardState], now: datetime, topics: Mapping[str, str], *, asked: bool = False
+    ) -> tuple[str, ...]:
+        found = Plan.due(self, cards, now, topics, asked=asked)
+        return tuple(sorted(found, key=lambda i: -self.recall(cards[i], now) if i in cards else 1))
+
+
+class NewFirst(Plan):
+    """New items before those that are due."""
+
+    def due(
+        self, cards: Mapping[str, CardState], now: datetime, topics: Mapping[str, str], *, asked: bool = False
+    ) -> tuple[str, ...]:
+        found = Plan.due(self, cards, now, topics, asked=asked)
+        return tuple(sorted(found, key=lambda i: i in cards))
 
 
 def print_row(name: str, found: Sequence[Outcome]) -> None:
@@ -139,6 +177,53 @@ def print_row(name: str, found: Sequence[Outcome]) -> None:
         for one in found
     ]
     print(f"  {name:32}" + "".join(cells))
+
+
+def longer(learners: int) -> None:
+    print("\n90 days instead of 30: kept per minute by the plan, more than by ...")
+    everyone = np.arange(learners)
+    for name, model in MODELS.items():
+        plan = studied(by_plan(PLAN), model, learners, days=90)
+        fixed = [
+            studied(by_ladder((interval,), new_a_day=NEW), model, learners, days=90) for interval in LONGER
+        ]
+        back = studied(by_ladder((*EXPANDING, 60), new_a_day=NEW, back=True), model, learners, days=90)
+        figures = {
+            "the fixed interval that keeps as large a share": at_the_same_share(
+                fixed, plan.share(everyone), everyone
+            ),
+            "the best fixed interval": max(one.per_minute(everyone) for one in fixed),
+            "1-3-7-14-30-60 days, back when wrong": back.per_minute(everyone),
+        }
+        print(f"  {name}: kept {plan.kept.mean():.0f} of {plan.met.mean():.0f}; " + "; ".join(
+            f"{other} {plan.per_minute(everyone) / figure - 1:+.1%}" for other, figure in figures.items()
+        ))  # fmt: skip
+
+
+def costs(learners: int) -> None:
+    print(
+        "\nby how long a wrong answer takes with its explanation: kept per minute by the plan, more than by"
+    )
+    print(
+        "  the fixed interval with as large a share / the best fixed interval / the ladder, back when wrong"
+    )
+    everyone = np.arange(learners)
+    for name, model in MODELS.items():
+        cells = []
+        for wrong_s in (20.0, 30.0, 50.0, 90.0):
+            plan = studied(by_plan(PLAN), model, learners, wrong_s=wrong_s)
+            fixed = [
+                studied(by_ladder((d,), new_a_day=NEW), model, learners, wrong_s=wrong_s) for d in INTERVALS
+            ]
+            back = studied(by_ladder(EXPANDING, new_a_day=NEW, back=True), model, learners, wrong_s=wrong_s)
+            figures = (
+                at_the_same_share(fixed, plan.share(everyone), everyone),
+                max(one.per_minute(everyone) for one in fixed),
+                back.per_minute(everyone),
+            )
+            told = " / ".join(f"{plan.per_minute(everyone) / figure - 1:+.0%}" for figure in figures)
+            cells.append(f"{wrong_s:g} s: {told}")
+        print(f"  {name:26} " + "   ".join(cells))
 
 
 def rereading(learners: int) -> None:
@@ -208,6 +293,8 @@ def main() -> None:
     for name, model in MODELS.items():
         compare(name, model, learners)
     sensitivity(max(2, learners // 2))
+    longer(max(2, learners // 2))
+    costs(max(2, learners // 2))
     rereading(max(2, learners // 2))
     difficulty(max(2, learners // 2))
 

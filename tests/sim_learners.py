@@ -199,6 +199,7 @@ class Learner:
     spread: float = 0.4
     off_h: float = 1.5
     reread_gain: float = REREAD_GAIN
+    wrong_s: float = WRONG_S
     memories: list[Memory] = field(init=False)
     met: int = 0
     spent_s: float = 0.0
@@ -235,7 +236,7 @@ class Learner:
         memory = self.memories[item]
         right = self.dice.random() < memory.recall(at)
         memory.answer(at, right=right)
-        self.spend(RIGHT_S if right else WRONG_S)
+        self.spend(RIGHT_S if right else self.wrong_s)
         self.reviews.append(Review(planned_days, right))
         return right
 

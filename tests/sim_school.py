@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from random import Random
@@ -20,6 +20,15 @@ DAY = timedelta(days=1)
 SEED = 1000
 Way = Callable[[Learner, int], None]
 """Study for some days."""
+
+
+def answered(plan: Plan, marks: list[Grade], *, start: datetime = START) -> Iterator[CardState]:
+    """The card after each answer, every one given when due."""
+    card, now = None, start
+    for grade in marks:
+        card = plan.after(card, grade, now)
+        yield card
+        now = card.due_at
 
 
 def by_plan(plan: Plan, *, steered: bool = False) -> Way:

@@ -36,7 +36,7 @@ SCHOOL = (
 """The parts of the school that lean on the core, on pictures and on trips."""
 LAYERS = (
     ("model",),
-    ("clauses", "wording", "topics", "figures", "language", "undo", "tables", "forgotten"),
+    ("clauses", "wording", "topics", "figures", "language", "undo", "tables", "forgotten", "answering"),
     tuple(f"school.{part}" for part in ("cards", "difficulty", "mastery", "schedule", "spacing")),
     ("plain", "diagnosis", "legal", "clearing", "followup", "worked_out", "counting"),
     ("rulebook", "explain", "advice", "engine", "reminders", "watching"),

@@ -1,44 +1,29 @@
-"""When items come again, what is held, how hard items are: against the package and published values."""
+"""When items of the school come again, and which come today: against the package and its golden values."""
 
 import json
 import random
 import subprocess
 import sys
-from collections.abc import Iterator, Mapping
-from datetime import UTC, datetime, time, timedelta, timezone
+from datetime import time, timedelta, timezone
 from itertools import pairwise, permutations
 from zoneinfo import ZoneInfo
 
-import numpy as np
 import pytest
 from fsrs import Card, Rating, Scheduler
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from pydantic import ValidationError
-from scipy import optimize, stats
-from sim_learners import MODELS, HalfLife
-from sim_school import Outcome, at_the_same_share, by_ladder, by_plan, class_of, studied
+from sim_school import DAY, answered
+from sim_school import START as EVENING
 
-from coach.school.difficulty import ENOUGH, FirstAnswer, chance_right, difficulties
-from coach.school.mastery import calibration, mastery, memory_of, sure_right
+from coach.school.mastery import mastery
 from coach.school.schedule import CardState, Grade, Plan, graded, interleaved, retaught
 from coach.school.spacing import recall_after, stretched
 
-EVENING = datetime(2026, 6, 1, 20, 0, tzinfo=UTC)
-DAY = timedelta(days=1)
 WITH_STEPS = Plan(steps_min=(1, 10), again_min=(10,), longest_days=36500)
-"""The package's own short steps, with which the published intervals were made."""
+"""The package's own short steps, with which the golden intervals were made."""
 
 grades = st.sampled_from(list(Grade))
-
-
-def answered(plan: Plan, marks: list[Grade], *, start: datetime = EVENING) -> Iterator[CardState]:
-    """The card after each answer, every one given when due."""
-    card, now = None, start
-    for grade in marks:
-        card = plan.after(card, grade, now)
-        yield card
-        now = card.due_at
 
 
 def met_long_ago(items: int, *, due: int = 0) -> dict[str, CardState]:
@@ -135,6 +120,13 @@ def test_a_sitting_that_begins_sooner_than_yesterdays_loses_no_day() -> None:
     assert plan.after(card, Grade.GOOD, sooner) == plan.after(card, Grade.GOOD, card.due_at)
 
 
+def test_an_item_is_not_asked_twice_in_a_night_that_lasts_over_the_start_of_a_day() -> None:
+    plan = Plan()
+    card = plan.after(None, Grade.AGAIN, EVENING.replace(hour=11))
+    assert plan.due({"a": card}, EVENING.replace(hour=12), {"a": "t"}) == ()
+    assert plan.due({"a": card}, EVENING + timedelta(hours=4), {"a": "t"}) == ("a",)
+
+
 def test_an_item_that_is_due_another_day_is_not_asked_and_counts_as_early() -> None:
     plan = Plan()
     card = plan.after(None, Grade.GOOD, EVENING)
@@ -169,6 +161,11 @@ def test_a_plan_tells_all_its_faults_at_once() -> None:
         Plan(target=1.5, new_a_day=-1, again_min=(0,))
 
 
+def test_a_card_remembers_when_it_was_met_and_how_often_it_went_wrong() -> None:
+    *_, card = answered(Plan(), [Grade.GOOD, Grade.AGAIN, Grade.HARD, Grade.AGAIN])
+    assert (card.first_at, card.answers, card.wrong) == (EVENING, 4, 2)
+
+
 def test_a_card_survives_its_json_and_a_broken_one_is_refused() -> None:
     *_, card = answered(WITH_STEPS, [Grade.GOOD, Grade.GOOD, Grade.AGAIN])
     kept = json.loads(json.dumps(card.model_dump(mode="json")))
@@ -200,6 +197,12 @@ def test_a_consultation_loads_neither_the_scheduler_nor_what_trains_it() -> None
     subprocess.run([sys.executable, "-c", code], check=True, timeout=60)
 
 
+def test_where_the_scheduler_is_not_installed_it_is_said_what_to_do(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setitem(sys.modules, "fsrs", None)
+    with pytest.raises(OSError, match=r"pip install 'lampcoach\[school\]'"):
+        Plan(longest_days=123).after(None, Grade.GOOD, EVENING)
+
+
 # --- a learner's memory -------------------------------------------------------------------------------------
 
 
@@ -223,19 +226,10 @@ def test_a_memory_so_many_times_as_good_runs_through_the_same_curve_slower(
     )
 
 
-@pytest.mark.parametrize("true", [0.3, 1.0, 3.0])
-def test_a_memory_is_found_from_enough_answers(true: float) -> None:
-    # answers drawn from the curve itself; 600 of them leave about 15 %
-    dice = random.Random(7)
-    foretold = [dice.uniform(0.6, 0.97) for _ in range(600)]
-    answers = [(chance, dice.random() < stretched(chance, true)) for chance in foretold]
-    assert memory_of(answers) == pytest.approx(true, rel=0.4)
-
-
-def test_a_few_answers_say_little_of_a_memory() -> None:
-    assert memory_of([]) == pytest.approx(1)
-    assert 0.5 < memory_of([(0.9, False)]) < 1
-    assert 1 <= memory_of([(0.9, True)] * 3) < 2
+def test_what_is_foretold_is_of_this_learners_memory() -> None:
+    card = Plan().after(None, Grade.GOOD, EVENING)
+    later = EVENING + 20 * DAY
+    assert Plan(memory=2).recall(card, later) == pytest.approx(Plan().recall(card, EVENING + 10 * DAY))
 
 
 # --- few a day --------------------------------------------------------------------------------------------
@@ -344,221 +338,31 @@ def test_topics_are_mixed_as_well_as_can_be(topics: dict[str, str]) -> None:
         assert [i for i in mixed if topics[i] == topic] == [i for i in topics if topics[i] == topic]
 
 
-# --- mastery and confidence --------------------------------------------------------------------------------
-
-
-@given(st.lists(st.floats(0, 1), max_size=25), st.floats(0.5, 0.99))
-def test_how_many_are_surely_right_is_the_exact_distribution(chances: list[float], assurance: float) -> None:
-    # scipy.stats.poisson_binom, in this test
-    if not chances:
-        assert sure_right(chances, assurance=assurance) == 0
-        return
-    law = stats.poisson_binom(chances)
-    found = sure_right(chances, assurance=assurance)
-    assert law.sf(found - 1) >= assurance - 1e-9
-    assert found == len(chances) or law.sf(found) < assurance + 1e-9
-
-
-def test_a_topic_goes_from_new_over_shaky_to_mastered() -> None:
-    plan, topics = Plan(new_a_day=10), {f"i{k}": "t" for k in range(10)}
-    cards: dict[str, CardState] = {}
-    seen = [mastery(cards, EVENING, topics, plan)["t"].level]
-    for evening in range(60):
-        now = EVENING + evening * DAY
-        for item in plan.due(cards, now, topics):
-            cards[item] = plan.after(cards.get(item), Grade.GOOD, now)
-        seen.append(mastery(cards, now, topics, plan)["t"].level)
-    assert (seen[0], seen[1], seen[-1]) == ("new", "shaky", "mastered")
-
-
-def test_a_topic_is_not_mastered_while_one_item_was_never_met() -> None:
-    strong = next(answered(Plan(), [Grade.EASY])).model_copy(update={"stability_days": 5000.0})
-    cards = {f"i{k}": strong for k in range(20)}
-    assert mastery(cards, EVENING, dict.fromkeys(cards, "t"), Plan())["t"].level == "mastered"
-    found = mastery(cards, EVENING, dict.fromkeys([*cards, "more"], "t"), Plan())["t"]
-    assert (found.level, found.met, found.items) == ("shaky", 20, 21)
-
-
-@given(st.lists(st.tuples(st.sampled_from([0.25, 0.5, 0.75, 0.95]), st.booleans()), min_size=1, max_size=60))
-def test_the_parts_of_the_brier_score_add_up(answers: list[tuple[float, bool]]) -> None:
-    # Murphy 1973: brier = reliability - resolution + uncertainty, exact for grouped forecasts (MEMORY)
-    found = calibration(answers)
-    assert found is not None
-    said, right = np.array([a for a, _ in answers]), np.array([b for _, b in answers], float)
-    assert found.brier == pytest.approx(np.mean((said - right) ** 2), abs=1e-12)
-    assert found.brier == pytest.approx(found.reliability - found.resolution + found.uncertainty, abs=1e-12)
-    assert found.bias == pytest.approx(said.mean() - right.mean(), abs=1e-12)
-
-
-@pytest.mark.parametrize(
-    ("right", "fit"), [(9, "too few"), (90, "fits"), (60, "overconfident"), (100, "underconfident")]
+@settings(max_examples=60, deadline=None)
+@given(
+    sittings=st.lists(st.tuples(st.floats(0.1, 60), st.integers(0, 6)), min_size=1, max_size=25),
+    marks=st.randoms(use_true_random=False),
 )
-def test_overconfidence_is_told_only_when_luck_does_not_explain_it(right: int, fit: str) -> None:
-    # 0.9 said 100 times has a deviation of 3: 84.1 to 95.9 right fit; arithmetic
-    count = 9 if fit == "too few" else 100
-    found = calibration([(0.9, k < right) for k in range(count)])
-    assert found is not None
-    assert found.fit == fit
-
-
-def test_a_steady_well_calibrated_learner_is_rarely_called_overconfident() -> None:
-    # level of the test: one in twenty on both sides; 400 simulated learners of 50 answers
-    dice = random.Random(3)
-    wrong = 0
-    for _ in range(400):
-        said = [dice.choice((0.5, 0.7, 0.9)) for _ in range(50)]
-        found = calibration((chance, dice.random() < chance) for chance in said)
-        wrong += found is not None and found.fit != "fits"
-    assert wrong / 400 == pytest.approx(0.05, abs=0.03)
-
-
-def test_nothing_said_is_no_calibration_and_a_wild_chance_is_refused() -> None:
-    assert calibration([]) is None
-    with pytest.raises(ValueError, match=r"got 1.2; allowed 0 to 1"):
-        calibration([(1.2, True)])
-
-
-# --- how hard items are -----------------------------------------------------------------------------------
-
-
-def test_one_logit_above_an_item_is_right_731_times_in_1000() -> None:
-    # Rasch 1960: 1/(1 + e^-1) = 0.7311 (published value)
-    assert chance_right(1, 0) == pytest.approx(0.7311, abs=5e-5)
-    assert chance_right(-50, 0, guess=0.25) == pytest.approx(0.25, abs=1e-9)
-
-
-def test_the_estimates_are_the_highest_posterior() -> None:
-    # scipy.optimize.minimize on the whole posterior, in this test; guessing included
-    answers = [a for a in class_of(8, 4, spread=1.0, guess=0.0)[0] if a.item in {f"i{k}" for k in range(6)}]
-    guess = {"i1": 0.25, "i4": 0.5}
-    rated = {f"i{k}": 0.3 * k - 1 for k in range(6)}
-    people = sorted({a.learner for a in answers})
-
-    def minus_log_posterior(x: np.ndarray) -> float:
-        ability = dict(zip(people, x, strict=False))
-        hard = {f"i{k}": x[len(people) + k] for k in range(6)}
-        total = 0.5 * sum(v * v for v in ability.values()) + 0.5 * sum(
-            (hard[i] - rated[i]) ** 2 for i in hard
-        )
-        for a in answers:
-            c = guess.get(a.item, 0.0)
-            chance = c + (1 - c) / (1 + np.exp(hard[a.item] - ability[a.learner]))
-            total -= np.log(chance if a.right else 1 - chance)
-        return float(total)
-
-    wanted = optimize.minimize(minus_log_posterior, np.zeros(len(people) + 6), tol=1e-10).x[len(people) :]
-    found = difficulties(answers, rated=rated, guess=guess)
-    assert [found[f"i{k}"].logits for k in range(6)] == pytest.approx(list(wanted), abs=1e-3)
-
-
-def test_an_item_nobody_answered_is_as_hard_as_its_author_says() -> None:
-    found = difficulties([], rated={"a": 0.7})["a"]
-    assert (found.logits, found.answers, found.is_settled) == (0.7, 0, False)
-
-
-def test_enough_answers_are_trusted_over_the_author() -> None:
-    answers = [FirstAnswer(f"p{k}", "a", False) for k in range(ENOUGH)]
-    assert not difficulties(answers[1:], rated={"a": -1.0})["a"].is_settled
-    found = difficulties(answers, rated={"a": -1.0})["a"]
-    assert found.is_settled
-    assert found.logits > 0
-
-
-def test_a_second_first_answer_is_refused() -> None:
-    with pytest.raises(ValueError, match="item 'a': two first answers of 'p'"):
-        difficulties([FirstAnswer("p", "a", True)] * 2, rated={})
-
-
-def test_difficulties_come_out_right_at_fifteen_answers_an_item() -> None:
-    # classes of known difficulty (Rasch 1960), author's ratings off by one deviation; bar 0.85. The author
-    # alone has 0.71 in expectation; 15 answers alone cannot tell more than about 0.85 (bench_school.py)
-    found, author = [], []
-    for seed in range(10):
-        answers, hard = class_of(15, seed, spread=1.0, guess=0.0)
-        dice = random.Random(f"author {seed}")
-        rated = {item: true + dice.gauss(0, 1) for item, true in hard.items()}
-        estimate = difficulties(answers, rated=rated)
-        found.append(np.corrcoef([estimate[i].logits for i in hard], list(hard.values()))[0, 1])
-        author.append(np.corrcoef([rated[i] for i in hard], list(hard.values()))[0, 1])
-    assert np.mean(found) >= 0.85
-    assert np.mean(author) < 0.8
-
-
-# --- simulated learners: sixteen, a month, 5 minutes a day (all ways and ranges: bench_school.py) ---------
-
-MINUTES = Plan(cards_a_day=1000, new_a_day=10)
-"""The plan as shipped, held back by minutes like the other ways, not by numbers of cards."""
-FEW, ALL = 16, np.arange(16)
-
-
-@pytest.fixture(scope="module")
-def month() -> Mapping[str, Outcome]:
-    return {name: studied(by_plan(MINUTES), model, FEW) for name, model in MODELS.items()}
-
-
-def fixed(model: str, *intervals: int) -> list[Outcome]:
-    return [studied(by_ladder((days,), new_a_day=10), MODELS[model], FEW) for days in intervals]
-
-
-@pytest.mark.parametrize("model", ["half-life (Ye 2022)", "stability (FSRS-4)"])
-def test_a_quarter_more_is_kept_per_minute_than_by_a_fixed_interval_that_keeps_as_large_a_share(
-    model: str, month: Mapping[str, Outcome]
+def test_however_one_studies_the_day_keeps_its_numbers(
+    sittings: list[tuple[float, int]], marks: random.Random
 ) -> None:
-    # memory models of Ye, Su & Cao 2022 (READ) and FSRS-4 (READ as an excerpt), not the scheduler's; bar 25 %
-    plan = month[model]
-    other = at_the_same_share(fixed(model, 1, 2, 3, 4, 5, 7, 10, 14), plan.share(ALL), ALL)
-    assert plan.per_minute(ALL) >= 1.25 * other
-
-
-def test_no_less_is_kept_even_by_a_memory_of_another_kind(month: Mapping[str, Outcome]) -> None:
-    # Pavlik & Anderson 2005 (parameters MEMORY): no stability, no difficulty; here the bar of 25 % is missed
-    model = "activation (Pavlik 2005)"
-    other = at_the_same_share(fixed(model, 1, 2, 3, 4, 5, 7, 10, 14), month[model].share(ALL), ALL)
-    assert month[model].per_minute(ALL) >= other
-
-
-@pytest.mark.parametrize("model", ["half-life (Ye 2022)", "stability (FSRS-4)"])
-def test_a_quarter_more_is_kept_per_minute_than_by_asking_every_three_days(
-    model: str, month: Mapping[str, Outcome]
-) -> None:
-    assert month[model].per_minute(ALL) >= 1.25 * fixed(model, 3)[0].per_minute(ALL)
-
-
-@pytest.mark.parametrize("model", ["half-life (Ye 2022)", "stability (FSRS-4)"])
-def test_nine_in_ten_are_right_where_the_plan_could_choose_the_day(
-    model: str, month: Mapping[str, Outcome]
-) -> None:
-    # planned for two days or more; the bar is 88 to 92 % at an aim of 90 %
-    assert 0.88 <= month[model].retention(ALL) <= 0.92
-
-
-def test_a_plan_that_is_told_the_memory_comes_nearer_to_its_aim_with_a_memory_of_another_kind(
-    month: Mapping[str, Outcome],
-) -> None:
-    model = "activation (Pavlik 2005)"
-    told = studied(by_plan(MINUTES, steered=True), MODELS[model], FEW)
-    assert month[model].retention(ALL) < told.retention(ALL) <= 0.92
-
-
-@pytest.mark.parametrize("model", MODELS)
-def test_the_simulated_memories_fade_and_are_refreshed(model: str) -> None:
-    # what any of the three publications says of recall: it falls with time, and answering lifts it
-    memory = MODELS[model](random.Random(1), 1.0)
-    assert memory.recall(0) == 0
-    memory.first(0)
-    chances = [memory.recall(day) for day in (1, 2, 4, 8, 16)]
-    assert chances == sorted(chances, reverse=True)
-    before = memory.recall(5)
-    memory.answer(3, right=True)
-    assert memory.recall(5) > before
-
-
-def test_the_half_lives_are_those_of_the_publication() -> None:
-    # Ye, Su & Cao 2022, formulas of the published simulator worked out by hand for difficulty 5:
-    # h0 = -1/log2(0.675) = 1.7635; after recall at p = 1/2: h (1 + 45.09·0.42326·0.93029·0.51128)
-    memory = HalfLife(random.Random(0), 1.0)
-    memory.difficulty = 5
-    memory.first(0)
-    assert memory.half_life == pytest.approx(1.7635, abs=1e-4)
-    memory.answer(memory.half_life, right=True)
-    assert memory.half_life == pytest.approx(17.772, abs=0.001)
+    plan = Plan(cards_a_day=5, new_a_day=2, again_min=(10,))
+    topics = {f"i{k}": "xyz"[k % 3] for k in range(20)}
+    cards: dict[str, CardState] = {}
+    days: dict[object, set[str]] = {}
+    begun: dict[object, set[str]] = {}
+    now = EVENING
+    for hours, take in sittings:
+        now += timedelta(hours=hours)
+        today = (now - timedelta(hours=12)).date()
+        asked = plan.due(cards, now, topics)
+        assert len(set(asked)) == len(asked)
+        for item in asked[:take]:
+            before = cards.get(item)
+            if before is None:
+                begun.setdefault(today, set()).add(item)
+            days.setdefault(today, set()).add(item)
+            cards[item] = plan.after(before, marks.choice(list(Grade)), now)
+            assert cards[item].due_at > cards[item].last_at >= now
+    assert all(len(items) <= 5 for items in days.values())
+    assert all(len(items) <= 2 for items in begun.values())

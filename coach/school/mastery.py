@@ -89,9 +89,10 @@ def sure_right(chances: Sequence[float], *, assurance: float) -> int:
 def memory_of(answers: Sequence[tuple[float, bool]], *, guess: float = 0.0) -> float:
     """A learner's memory as a multiple of the usual one, from (recall foretold, was it right?) pairs.
 
-    What was foretold is `Plan().recall` with memory 1 just before each answer; `guess` is the chance to be
-    right without knowing. Highest posterior on a grid from 1/10 to 10, log-normal prior around 1 with
-    deviation MEMORY_SPREAD, so that few answers say little.
+    What was foretold is `Plan().recall` with memory 1 just before each answer, of items that were to wait two
+    days or more (the first days tell of the lesson); `guess` is the chance to be right without knowing.
+    Highest posterior on a grid from 1/10 to 10, log-normal prior around 1 with deviation MEMORY_SPREAD, so
+    that few answers say little.
     """
     grid = [10 ** (step / 20 - 1) for step in range(41)]
 

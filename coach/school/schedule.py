@@ -11,6 +11,8 @@ from coach.school.cards import CardState, Grade, graded, retaught
 
 __all__ = ["CardState", "Grade", "Plan", "graded", "interleaved", "retaught"]
 
+EARLY_H = 12
+"""Hours before it is due at which an item may be asked, on the same day of study: never twice in a night."""
 AIM_LOW, AIM_HIGH = 0.7, 0.98
 """Outside these the spacing no longer pays: days too many or items forgotten too often."""
 
@@ -90,7 +92,8 @@ class Plan:
         """Due by now or, where days are counted, later on this day of study."""
         if card.due_at <= now or card.due_at - card.last_at < timedelta(days=1):
             return card.due_at <= now
-        return self._day(card.due_at, now) <= self._day(now, now)
+        is_near = card.due_at - now <= timedelta(hours=EARLY_H)
+        return is_near and self._day(card.due_at, now) <= self._day(now, now)
 
     def recall(self, card: CardState, now: datetime) -> float:
         """The chance from 0 to 1 that the item would be recalled at `now`, by the curve of FSRS-6."""

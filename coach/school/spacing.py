@@ -15,6 +15,10 @@ if TYPE_CHECKING:
     from fsrs import Card, Rating, Scheduler
 
 
+class MissingSchedulerError(OSError):
+    """The package is not installed; the text says what to do."""
+
+
 def answered(
     card: CardState | None,
     grade: Grade,
@@ -28,6 +32,7 @@ def answered(
     """The card after an answer `at` a time (aware), due when the chance of recall has fallen to `aim`.
 
     Exactly what the package's `review_card` gives. Short steps in minutes, for new and for forgotten items.
+    Raises MissingSchedulerError where the package is not installed.
     """
     scheduler = _scheduler(aim, steps_min, again_min, longest_days)
     at = at.astimezone(UTC)
@@ -53,11 +58,22 @@ def stretched(recall: float, memory: float) -> float:
     return float((1 + (recall ** (1 / power) - 1) / memory) ** power)
 
 
+def _must_be_installed() -> None:
+    try:
+        import fsrs  # noqa: F401, PLC0415  (here and below: only who studies needs it)
+    except ModuleNotFoundError as missing:
+        raise MissingSchedulerError(
+            "The school needs a part that is not installed (fsrs). Install it by:"
+            " pip install 'lampcoach[school]'"
+        ) from missing
+
+
 @cache
 def _scheduler(
     aim: float, steps_min: tuple[float, ...], again_min: tuple[float, ...], longest_days: int
 ) -> Scheduler:
-    from fsrs import Scheduler  # noqa: PLC0415  (this and below: only who studies needs it)
+    _must_be_installed()
+    from fsrs import Scheduler  # noqa: PLC0415
 
     return Scheduler(
         desired_retention=aim,
@@ -70,6 +86,7 @@ def _scheduler(
 
 @cache
 def _power() -> float:
+    _must_be_installed()
     from fsrs.scheduler import FSRS_DEFAULT_DECAY  # noqa: PLC0415
 
     return -FSRS_DEFAULT_DECAY

@@ -21,7 +21,7 @@ def introduction(topic: str, bank: Bank) -> tuple[str, ...]:
     numbers = [f"{large(school.numbers[name])}: {number_words(name, book)}." for name in about.numbers]
     rules = [bank.kitchen.rule(name) for name in about.reasons]
     reasons = [f"{rule.title}. {rule.because}" for rule in rules]
-    return ("", filled(school.texts["topic_head"], topic=about.title), *words, *numbers, *reasons)
+    return (filled(school.texts["topic_head"], topic=about.title), *words, *numbers, *reasons)
 
 
 def number_words(name: str, book: Rulebook) -> str:

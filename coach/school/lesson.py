@@ -17,6 +17,7 @@ from coach.pictures import Picture, picture_for
 from coach.school import choosing, introducing, marking
 from coach.school.asking import Given, given, picks, question_lines
 from coach.school.bank import Bank
+from coach.school.cards import retaught
 from coach.school.parts import Item
 from coach.school.state import Coming, Learner, Open, Sitting
 from coach.school.told import filled
@@ -78,14 +79,26 @@ class Lesson:
     def _begun(self, state: Learner, now: datetime, *, more: bool) -> Step:
         queue = choosing.todays(state, self.bank, now=now, hardness=self._hardness, more=more)
         lines = [self._greeting(state, len(queue))] if queue and not more else []
+        state, anew = self._taught_anew(state)
         if choosing.plan_of(self.bank).is_quiet(now) and not more and state.began:
             lines.append(self._text["quiet"])
         state = state.model_copy(update={"began": True, "sitting": Sitting(queue=queue), "open": None})
         if not queue:
             over = state.sitting.model_copy(update={"is_over": True})
             state = state.model_copy(update={"sitting": over})
-            return Step(state, (*lines, self._text["nothing_today"]), ())
-        return self._next(state, tuple(lines))
+            return Step(state, (*lines, *anew, self._text["nothing_today"]), ())
+        return self._next(state, (*lines, *anew))
+
+    def _taught_anew(self, state: Learner) -> tuple[Learner, tuple[str, ...]]:
+        """One item that was wrong too often is explained instead of asked, and may come again."""
+        plan = choosing.plan_of(self.bank)
+        stuck = [name for name, card in state.cards.items() if plan.is_stuck(card)]
+        item = next((item for name in stuck if (item := self.bank.item(name)) is not None), None)
+        if item is None:
+            return state, ()
+        cards = {**state.cards, item.id: retaught(state.cards[item.id])}
+        told = filled(self._text["anew"], ask=item.ask, answer=item.answer)
+        return state.model_copy(update={"cards": cards}), ("", *item.told, told, *item.because)
 
     def _greeting(self, state: Learner, count: int) -> str:
         name = "hello_again" if state.began else "hello"

@@ -136,7 +136,7 @@ class RolePlay:
         """The causes that what is spoken of makes likelier."""
         topics = {fact_name(topic) for topic in spoken_of(text, self._book.topics)}
         rules = [rule for rule in self._book.rules if {c.fact for c in rule.when} & topics]
-        return [cause for rule in rules for cause, _ in sorted(rule.weighs, key=lambda voice: -voice[1])[:1]]
+        return [cause for rule in rules for cause, db in rule.weighs if db == max(rule.weighs, key=_db)[1]]
 
     def _spoken_facts(self, text: str) -> set[str]:
         """The questions that tell most about those causes."""
@@ -171,6 +171,11 @@ class RolePlay:
             )
             return alike + _SPOKEN * (name in spoken)
 
+        exact = [
+            name for name, says in causes.items() if default_process(says) == plain or name == text.strip()
+        ]
+        if exact:
+            return exact[0]
         best = max(causes, key=score)
         return best if score(best) >= _ALIKE else ""
 
@@ -232,6 +237,10 @@ class RolePlay:
 
     def _list(self, names: Sequence[str]) -> str:
         return " ".join(self._question(name) for name in names) or self._text["play_none"]
+
+
+def _db(voice: tuple[str, int]) -> int:
+    return voice[1]
 
 
 def _content(text: str) -> str:

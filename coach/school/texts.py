@@ -76,6 +76,7 @@ class TextTable(Entry):
     no_more_hints: Sentence
     # a lesson
     hello: Sentence
+    anew: Sentence
     hello_again: Sentence
     quiet: Sentence
     nothing_today: Sentence

@@ -10,7 +10,8 @@ from coach.school.told import filled, large
 from coach.wording import Filler
 
 WORKED_TURN = 9_001
-"""The turn of a sum's worked example: its numbers are never asked."""
+"""The turn of a sum's worked example, far from those that are asked."""
+_MOST_TRIED = 8
 
 
 def introduction(topic: str, bank: Bank) -> tuple[str, ...]:
@@ -29,9 +30,10 @@ def number_words(name: str, book: Rulebook) -> str:
     return Filler(book, {}).fill(f"{{{name}}}") or f"{book.numbers[name]:g}"
 
 
-def worked_sum(name: str, bank: Bank) -> tuple[str, ...]:
-    """A sum worked out, with other numbers than the one that is asked next."""
-    item = bank.item(name, WORKED_TURN)
+def worked_sum(name: str, bank: Bank, *, asked: str) -> tuple[str, ...]:
+    """A sum worked out, with other numbers than the one that is `asked` next."""
+    tried = (bank.item(name, WORKED_TURN + more) for more in range(_MOST_TRIED))
+    item = next((item for item in tried if item is not None and item.ask != asked), None)
     if item is None:
         return ()
     text = bank.kitchen.text

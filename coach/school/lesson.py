@@ -153,7 +153,10 @@ class Lesson:
             return ()
         topic = () if item.topic in state.met else ("", *introducing.introduction(item.topic, self.bank))
         is_first_sum = item.wanted is not None and name not in state.cards
-        return (*topic, *(introducing.worked_sum(name, self.bank) if is_first_sum else ()))
+        if not is_first_sum:
+            return topic
+        asked = self.bank.item(name, state.asked.get(name, 0))
+        return (*topic, *introducing.worked_sum(name, self.bank, asked="" if asked is None else asked.ask))
 
     def _introduced(self, state: Learner, name: str) -> Learner:
         item = self.bank.item(name)
@@ -185,7 +188,9 @@ class Lesson:
             return self._next(state, lines)
         opened = Open(item=name, turn=turn, retry=retry)
         state = state.model_copy(update={"open": opened, "asked": {**state.asked, name: turn + 1}})
-        told = question_lines(item)
+        last = self.bank.item(state.sitting.last)
+        goes_on = last is not None and bool(item.case) and last.case == item.case and not retry
+        told = (item.ask,) if goes_on else question_lines(item)
         lines = (*lines, "") if lines and lines[-1] != self._text["now_you"] else lines
         if item.case and any(item.told[0] in line for line in lines):
             told = tuple(line for line in told if line != item.told[0])

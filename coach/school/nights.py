@@ -85,7 +85,7 @@ def _first(case: Case, kitchen: Kitchen) -> Item | None:
         case,
         "first",
         kitchen,
-        told=(f'"{case.opening}"',),
+        told=(f'"{case.opening}"', *kitchen.told({name: case.facts[name] for name in case.hears})),
         right=right,
         choices=choices,
         because=because,
@@ -159,7 +159,7 @@ def _wrong(case: Case, kitchen: Kitchen) -> Item | None:
 
 
 def _told(case: Case, kitchen: Kitchen) -> tuple[str, ...]:
-    return (f'"{case.opening}"', *kitchen.told(case.facts, leave=case.hears))
+    return (f'"{case.opening}"', *kitchen.told(case.facts))
 
 
 def _evidence(found: Assessment, kitchen: Kitchen) -> tuple[str, ...]:

@@ -27,19 +27,21 @@ Numbers = dict[str, Scalar]
 def number(drill: Drill, turn: int, kitchen: Kitchen) -> Item | None:
     """The drill with the numbers of this turn; the same turn always gives the same numbers."""
     for tried in range(_TRIES):
-        given = _numbers(drill, turn * _TRIES + tried)
+        given = _numbers(drill, turn, tried)
         item = _Sheet(drill, given, kitchen).item()
         if item is not None:
             return item
     return None
 
 
-def _numbers(drill: Drill, throw: int) -> Numbers:
-    """Numbers for each thing that varies, by a throw that is always the same."""
+def _numbers(drill: Drill, turn: int, tried: int) -> Numbers:
+    """Numbers for each thing that varies, the same for the same turn, others for the next."""
     made: Numbers = {}
     for name, (low, high, step) in drill.vary.items():
-        steps = round((high - low) / step)
-        made[name] = round(low + step * (dice(drill.id, throw, name) % (steps + 1)), 6)
+        count = round((high - low) / step) + 1
+        stride = 1 + dice(drill.id, name, "stride") % max(1, count - 1)
+        begin = dice(drill.id, name, *([tried] if tried else []))
+        made[name] = round(low + step * ((begin + turn * stride) % count), 6)
     return made | dict.fromkeys(drill.yes, True)
 
 

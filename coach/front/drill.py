@@ -28,6 +28,9 @@ ACTIONS = ("lesson", "play", "trips", "progress", "sheet", "sign", "group", "exp
 
 def serve(action: str | None = None, learner: str = "me", store: str | None = None, **options: Any) -> int:
     """Do what was asked; the exit code: 0, or 2 if something was not understood."""
+    if not 1 <= len(learner) <= kept.NAME_LIMIT:
+        print(f"learner: got {len(learner)} characters; allowed 1 to {kept.NAME_LIMIT}", file=sys.stderr)
+        return 2
     with closing(Store(store or default_path())) as kept_in:
         room = opened(kept_in, options.get("rules"))
         try:

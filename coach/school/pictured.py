@@ -71,7 +71,7 @@ def _lamp(scene: Scene, kitchen: Kitchen) -> Item | None:
         id=f"scene/{scene.id}",
         topic=scene.topic,
         ask=kitchen.text["ask_lamp"],
-        told=(),
+        told=kitchen.told(scene.facts, leave=drawn(scene.facts, scene.kind)),
         right=right,
         choices=choices,
         because=because,

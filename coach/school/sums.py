@@ -260,30 +260,30 @@ def off_by(known: Known, lamp: str, *, from_side: bool) -> float:
     return _of(known, f"{lamp}.{'too_high_ft' if from_side else 'hull_gap_ft'}")
 
 
+_DEPTHS = ("water.depth_ft", "water.depth_left_ft", "water.depth_right_ft")
+_CLIPS = ("lamps.clip_left_ft", "lamps.clip_right_ft")
 _PLAN_FACTS = ("lamps.apart_ft", "lamps.out_left_ft", "lamps.out_right_ft")
+_FALL = "tide.fall_since_set_ft"
 _DRAWN = {
-    "side": ("water.depth_ft", "water.depth_left_ft", "water.depth_right_ft", "tide.fall_since_set_ft"),
+    "side": (*_DEPTHS, *_CLIPS, _FALL),
     "plan": (
-        "water.clarity",
-        "water.secchi_ft",
-        "boat.length_ft",
-        "boat.bow_hand",
-        "boat.anchors",
-        "boat.across_flow",
+        *_PLAN_FACTS,
+        *("lamps.equally_out", "lamps.centre", "lamps.hull", "water.clarity", "water.secchi_ft"),
+        *("boat.length_ft", "boat.bow_hand", "boat.anchors", "boat.across_flow"),
     ),
 }
-_DRAWN_OF = {"side": "lamps.clip_", "plan": "lamps."}
+_LEAST_DRAWN_FT = 0.1
+"""A smaller change of the level than this is not drawn."""
 
 
 def picture_kind(facts: Known) -> str:
     """The picture that shows these facts: side, plan, or "" where a picture would show nothing."""
-    if any(name.startswith(_DRAWN_OF["side"]) for name in facts) and any(
-        n in facts for n in _DRAWN["side"][:3]
-    ):
+    if any(name in facts for name in _CLIPS) and any(name in facts for name in _DEPTHS):
         return "side"
     return "plan" if sum(name in facts for name in _PLAN_FACTS) >= 2 else ""
 
 
 def drawn(facts: Known, kind: str) -> tuple[str, ...]:
     """The facts that a picture of this kind shows, so that they need not be told."""
-    return tuple(n for n in facts if n in _DRAWN[kind] or n.startswith(_DRAWN_OF[kind]))
+    still = abs(float(facts.get(_FALL, 0.0))) < _LEAST_DRAWN_FT
+    return tuple(name for name in facts if name in _DRAWN[kind] and not (name == _FALL and still))

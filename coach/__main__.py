@@ -1,5 +1,5 @@
-"""The command line: `coach chat | telegram | talk | picture | card | log | read | figure | rules | doctor
-| config | completion`.
+"""The command line: `coach chat | telegram | talk | picture | card | log | drill | read | figure | rules
+| doctor | config | completion`.
 
 Only argparse is imported before it is known what to do, so that help and errors come at once.
 """
@@ -28,6 +28,7 @@ FRONTS = {
     "log": "log",
     "config": "config",
     "completion": "completion",
+    "drill": "drill",
 }
 """The module of `coach.front` behind each command; its `serve` takes the command's options."""
 
@@ -153,6 +154,53 @@ def _add_pages(commands: Any) -> None:
         command.add_argument("--at", metavar="TIME", help="the time to draw for (default: now)")
         command.add_argument("--metric", action="store_true", help="metres instead of feet")
     _add_log(commands)
+    _add_drill(commands)
+
+
+def _add_drill(commands: Any) -> None:
+    drill = _command(commands, "drill", "learn the trade: a few questions a day, role play, progress")
+    _add_learner(drill, "me", None)
+    actions = drill.add_subparsers(dest="action", metavar="ACTION")
+    for name, says in {
+        "lesson": "today's questions (the same as without an action)",
+        "play": "you coach a boater, then see where the coach would have asked otherwise",
+        "trips": "your own trips: what you thought it was, what it was",
+        "progress": "what is mastered and what is shaky",
+        "sheet": "the sheet for the rail, with what the captain signs",
+        "sign": "a captain signs what a learner can do",
+        "group": "a line a learner, for the captain",
+        "export": "every answer as CSV",
+        "forget": "erase a learner",
+    }.items():
+        action = _command(actions, name, says)
+        _add_learner(action, argparse.SUPPRESS, argparse.SUPPRESS)
+        _add_drill_options(name, action)
+
+
+def _add_learner(command: argparse.ArgumentParser, name: Any, kept: Any) -> None:
+    command.add_argument("--learner", default=name, metavar="NAME", help="who learns (default: me)")
+    command.add_argument("--store", default=kept, metavar="PATH", help=STORE_HELP)
+    command.add_argument("--rules", type=Path, default=kept, metavar="FOLDER", help=RULES_HELP)
+    command.add_argument("--at", default=kept, metavar="TIME", help="the time to use (default: now)")
+    command.add_argument("--json", action="store_true", default=kept or False, help="for programs")
+    command.add_argument("--picture", type=Path, default=kept, metavar="PATH", help="write pictures there")
+
+
+def _add_drill_options(name: str, action: argparse.ArgumentParser) -> None:
+    if name == "progress":
+        action.add_argument("--theme", choices=("dim", "light"), help="dim spares night vision (default)")
+    elif name == "sheet":
+        action.add_argument("--out", action="append", type=Path, metavar="FILE", help=".html, .pdf or .txt")
+        action.add_argument("--paper", choices=("a4", "letter"), help="of the PDF (default: a4)")
+    elif name == "sign":
+        action.add_argument("topics", nargs="+", metavar="TOPIC", help="topics by id or title")
+        action.add_argument("--by", default="", metavar="CAPTAIN", help="who signs")
+        action.add_argument("--back", action="store_true", help="take the signature back")
+    elif name == "export":
+        action.add_argument("--all", action="store_true", help="of all learners")
+        action.add_argument(
+            "--out", dest="file", type=Path, metavar="FILE", help="instead of standard output"
+        )
 
 
 def _add_log(commands: Any) -> None:

@@ -16,6 +16,24 @@ import pytest
 
 ROOT = Path(__file__).resolve().parent.parent
 CODE = ROOT / "coach"
+SCHOOL = (
+    *("asking", "afterwards", "bank", "blame", "chart", "choosing", "deeds", "duty", "entries", "gate"),
+    *("introducing", "kept", "keys", "kitchen", "lesson", "marking", "moments", "nights", "numbers", "parts"),
+    *(
+        "pictured",
+        "progress",
+        "rail",
+        "reading",
+        "roleplay",
+        "signs",
+        "slips",
+        "state",
+        "sums",
+        "texts",
+        "told",
+    ),
+)
+"""The parts of the school that lean on the core, on pictures and on trips."""
 LAYERS = (
     ("model",),
     ("clauses", "wording", "topics", "figures", "language", "undo", "tables", "forgotten", "answering"),
@@ -36,6 +54,7 @@ LAYERS = (
     ("dialogue",),
     ("exchange", "store"),
     ("consult",),
+    tuple(f"school.{part}" for part in SCHOOL),
     ("front",),
     ("__main__",),
 )  # fmt: skip
@@ -232,6 +251,7 @@ CALCULATORS = (
     "places",
     "trips",
     "card",
+    "school.sums",
 )
 """What makes figures, times and pictures of facts, or facts of tallies, has to know them by name."""
 MEASURES = ("language.units", "pictures", "card")

@@ -57,10 +57,7 @@ def draft(said: str) -> Told:
         draft_ft = checked("draft_ft", told / M_PER_FT if found and found[2] == "m" else told)
     except ValueError as error:
         raise ValueError(words.DRAFT_HOW) from error
-    metric = bool(found and found[2] == "m")
-    return {"draft_ft": round(draft_ft, 2)}, words.DRAFT_SET.format(
-        depth=quantity(draft_ft, "ft", metric=metric)
-    )
+    return {"draft_ft": round(draft_ft, 2)}, words.DRAFT_SET.format(depth=quantity(draft_ft, "ft"))
 
 
 def battery(said: str, *, now: datetime) -> Told:

@@ -11,12 +11,10 @@ from collections.abc import AsyncIterator, Awaitable, Callable
 from datetime import UTC, datetime
 from typing import Any
 
-from starlette.applications import Starlette
-from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import JSONResponse, Response, StreamingResponse
-from starlette.routing import Route
-from starlette.types import ASGIApp
+from starlette.routing import Route, Router
+from starlette.types import ASGIApp, Receive, Scope, Send
 
 from coach.consult import Desk
 from coach.exchange import Refused
@@ -65,7 +63,7 @@ class Web:
         ]
 
     @contextlib.asynccontextmanager
-    async def running(self, _: Starlette) -> AsyncIterator[None]:
+    async def running(self, _: Any) -> AsyncIterator[None]:
         """While the page is served, bells ring."""
         self.hub.open()
         bells = asyncio.create_task(self._bells.run())
@@ -179,15 +177,14 @@ def refused(status: int, code: str, say: str) -> JSONResponse:
 
 
 def application(web: Web, address: Address) -> ASGIApp:
-    """The page with its guard before it."""
-    app = Starlette(routes=web.routes(), lifespan=web.running, exception_handlers={HTTPException: _no_such})
-    return Guard(app, address)
+    """The page with its guard before it. (The library's own application would answer a fault before the
+    guard could.)"""
+    router = Router(web.routes(), redirect_slashes=False, default=_no_such, lifespan=web.running)
+    return Guard(router, address)
 
 
-async def _no_such(request: Request, error: Exception) -> Response:
-    del request
-    status = error.status_code if isinstance(error, HTTPException) else 500
-    return refused(status, "no-such", "There is nothing of that name here.")
+async def _no_such(scope: Scope, receive: Receive, send: Send) -> None:
+    await refused(404, "no-such", "There is nothing of that name here.")(scope, receive, send)
 
 
 def _hash(style: str) -> str:

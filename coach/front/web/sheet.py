@@ -73,9 +73,9 @@ class Sheet:
         has_more = len(turns) > most
         since = datetime.fromisoformat(turns[1].at).timestamp() if has_more else 0.0
         befores: Sequence[Turned | None] = [None, *turns]
-        made = [turn_row(turn, before, self._book) for turn, before in zip(turns, befores, strict=False)]
-        made = made[1:] if has_more else made
-        made += [_count_row(each, now) for each in kept.counts(rows, boat, since=since)]
+        told = [turn_row(turn, before, self._book) for turn, before in zip(turns, befores, strict=False)]
+        made = [_count_row(each, now) for each in kept.counts(rows, boat, since=since)]
+        made += told[1:] if has_more else told
         made += [_bell_row(each, now) for each in kept.rang(rows, boat, since=since)]
         return _joined(sorted(made, key=lambda row: row["at"])), has_more
 

@@ -37,7 +37,7 @@ COUNTED = "Counted"
 SEEN_TO = "Seen to."
 RINGS_AGAIN = "It rings again at {time}."
 
-PLACE_HOW = "Write the name of a tide station, such as Beaufort."
+PLACE_HOW = "Write the name or the number of a tide station, such as Beaufort, Duke Marine Lab or 8656483."
 PLACE_SET = (
     "Noted, rounded to about half a mile. The nearest tide station is {name}, {off:.0f} nautical miles off."
 )

@@ -100,8 +100,8 @@ def test_the_file_holds_nothing_that_would_let_somebody_in(browser: Browser) -> 
 @pytest.mark.parametrize(
     "host",
     ["evil.example", "evil.example:8321", "127.0.0.1:9999", "127.0.0.1", "10.0.0.7:8321", "",
-     "localhost.:8321",      "127.0.0.1:8321@evil.example", "127.0.0.1:8321.evil.example", "[::1", "a b:8321", "127.0.0.1:99999",
-     "127.1:8321", "0x7f000001:8321", "127.0.0.1:8321, evil.example"],
+     "localhost.:8321", "127.0.0.1:8321@evil.example", "127.0.0.1:8321.evil.example", "[::1", "a b:8321",
+     "127.0.0.1:99999", "127.1:8321", "0x7f000001:8321", "127.0.0.1:8321, evil.example"],
 )  # fmt: skip
 def test_another_name_for_this_machine_is_refused(browser: Browser, host: str) -> None:
     assert browser.ask("GET", "/state", headers={"host": host}).status_code == 421

@@ -80,6 +80,7 @@ function down(status) {
   if (status === 401) keptOut();
   else say("link", DOWN);
   showWaiting(waiting(), inWords);
+  if (document.activeElement === byId("field") && !byId("field").value) putKeysAway(state?.ask);
 }
 
 const post = new Post({
@@ -89,6 +90,7 @@ const post = new Post({
   onDown: down,
   onAnswer: (answer, item) => {
     apply(answer.state, { lead: true });
+    if (item.do === "say" && document.activeElement === byId("field")) putKeysAway(answer.state.ask);
     afterwards(answer.error?.say || answer.note, Boolean(answer.error), item);
   },
   onRefused: (why, item) => afterwards(why, true, item),
@@ -99,6 +101,12 @@ function afterwards(what, isRefused, item) {
   say("note", what);
   if (isRefused && item.do === "say" && !byId("field").value) byId("field").value = item.what;
   if (!isRefused && item.do === "command" && item.what === "forget") forgotten();
+}
+
+/** The keys on a phone's screen hide the answer; they stay only where something is to be typed again. */
+function putKeysAway(ask) {
+  const isTyped = ask && ["number", "time"].includes(ask.type);
+  if (matchMedia("(pointer: coarse)").matches && !isTyped) byId("question").focus({ preventScroll: true });
 }
 
 function forgotten() {
@@ -121,8 +129,8 @@ function listen() {
     setTimeout(() => { if (!state || state.made < Number(event.data)) refresh(); }, 150);
   };
   stream.onerror = () => {
-    down(0);
-    if (stream.readyState === EventSource.CLOSED) timer = setTimeout(listen, 5000);
+    if (stream.readyState !== EventSource.CLOSED) down(0);
+    else refresh().finally(() => { timer = setTimeout(listen, 5000); }); // it was turned away: that says why
   };
 }
 
@@ -175,7 +183,6 @@ byId("say").addEventListener("submit", (event) => {
   drop("draft");
   act({ do: "say", what: text, about: mayBeAsked ?? state?.ask?.token ?? "" });
   mayBeAsked = null;
-  if (matchMedia("(pointer: coarse)").matches) field.blur();
 });
 
 byId("field").addEventListener("input", (event) => {

@@ -32,7 +32,7 @@ from coach.store import StoreError
 BODY_WAIT_S = 20.0
 _STYLE = re.compile(r"<style>(.*?)</style>", re.DOTALL)
 
-Handler = Callable[[Request, str], Awaitable[Response]]
+Handler = Callable[[Request, str], Response]
 """Answers a request of a browser that writes for a boat."""
 
 
@@ -49,7 +49,6 @@ class Web:
         """Every address that there is."""
         known: dict[str, Handler] = {
             "/state": self._state,
-            "/events": self._events,
             "/picture/{kind}": self._picture,
             "/card": self._card,
             "/trips": self._trips,
@@ -58,7 +57,8 @@ class Web:
         return [
             *shell.routes(),
             Route("/in/{token}", self._enter, methods=["GET"]),
-            Route("/do", self._let_in(self._do), methods=["POST"]),
+            Route("/events", self._events, methods=["GET"]),
+            Route("/do", self._do, methods=["POST"]),
             *(Route(path, self._let_in(handler), methods=["GET"]) for path, handler in known.items()),
         ]
 
@@ -76,68 +76,72 @@ class Web:
     # -- who asks
 
     def _let_in(self, handler: Handler) -> Callable[[Request], Awaitable[Response]]:
+        """The answer of a handler, made in a thread of its own once it is known whose browser asks."""
+
+        def answered(request: Request) -> Response:
+            boat = self._doors.boat(request)
+            return _not_let_in() if boat is None else handler(request, boat)
+
         async def guarded(request: Request) -> Response:
-            try:
-                boat = await asyncio.to_thread(self._doors.boat, request)
-                if boat is None:
-                    return refused(401, "not-let-in", "Open the link that the coach printed.")
-                return await handler(request, boat)
-            except StoreError as error:
-                log.error("%s", error)
-                return refused(503, "store", str(error))
+            return await self._threaded(answered, request)
 
         return guarded
 
     async def _enter(self, request: Request) -> Response:
+        return await self._threaded(self._doors.enter, request)
+
+    async def _threaded(self, work: Callable[[Request], Response], request: Request) -> Response:
         try:
-            return await asyncio.to_thread(self._doors.enter, request)
+            return await asyncio.to_thread(work, request)
         except StoreError as error:
             log.error("%s", error)
             return refused(503, "store", str(error))
 
     # -- the talk
 
-    async def _state(self, request: Request, boat: str) -> Response:
+    def _state(self, request: Request, boat: str) -> Response:
         given = request.query_params.get("most", "")
         most = int(given) if given.isascii() and given.isdecimal() and len(given) < 5 else ROWS
-        return JSONResponse(await self._made(request, boat, most))
+        return JSONResponse(self._made(request, boat, most))
 
-    async def _made(self, request: Request, boat: str, most: int = ROWS) -> dict[str, Any]:
-        state = await asyncio.to_thread(self._sheet.state, boat, now=self._clock(), most=max(1, most))
+    def _made(self, request: Request, boat: str, most: int = ROWS) -> dict[str, Any]:
+        state = self._sheet.state(boat, now=self._clock(), most=max(1, most))
         return {**state, "key": self._doors.key(request)}
 
-    async def _do(self, request: Request, boat: str) -> Response:
-        if not self._doors.has_key(request):
-            log.warning("refused: a POST request, 403 no-key")
-            return refused(403, "no-key", "This page is out of date. Load it again.")
+    async def _do(self, request: Request) -> Response:
         try:
             body = await asyncio.wait_for(request.body(), BODY_WAIT_S)
-            posted = read_posted(body)
         except TimeoutError:
-            log.warning("refused: a POST request, 408 too-slow")
-            return refused(408, "too-slow", "This came too slowly. Send it again.")
+            return _logged(408, "too-slow", "This came too slowly. Send it again.")
+        return await self._let_in(lambda request, boat: self._done(request, boat, body))(request)
+
+    def _done(self, request: Request, boat: str, body: bytes) -> Response:
+        if not self._doors.has_key(request):
+            return _logged(403, "no-key", "This page is out of date. Load it again.")
+        try:
+            posted = read_posted(body)
         except Refused as refusal:
-            log.warning("refused: a POST request, 422 %s", refusal.code)
-            return refused(422, refusal.code, refusal.say)
-        answer = await asyncio.to_thread(self._office.handle, boat, posted, now=self._clock())
+            return _logged(422, refusal.code, refusal.say)
+        answer = self._office.handle(boat, posted, now=self._clock())
         self.hub.changed([boat])
         error = None if answer.error is None else {"code": answer.error[0], "say": answer.error[1]}
-        return JSONResponse({"note": answer.note, "error": error, "state": await self._made(request, boat)})
+        return JSONResponse({"note": answer.note, "error": error, "state": self._made(request, boat)})
 
-    async def _events(self, request: Request, boat: str) -> Response:
-        del request
+    async def _events(self, request: Request) -> Response:
+        boat = await asyncio.to_thread(self._doors.boat, request)
+        if boat is None:
+            return _not_let_in()
         try:
-            events = self.hub.listen(boat)
+            return StreamingResponse(self.hub.listen(boat), media_type="text/event-stream")
         except Full:
             return refused(429, "too-many", "Too many pages are open. Close some.")
-        return StreamingResponse(events, media_type="text/event-stream")
 
     # -- beside the talk
 
-    async def _picture(self, request: Request, boat: str) -> Response:
+    def _picture(self, request: Request, boat: str) -> Response:
         kind, theme = request.path_params["kind"], request.query_params.get("theme", "dim")
         try:
-            svg = await asyncio.to_thread(self._beside.picture, boat, kind, theme=theme, now=self._clock())
+            svg = self._beside.picture(boat, kind, theme=theme, now=self._clock())
         except ValueError:
             return refused(404, "no-such", "There is no such picture.")
         tag = f'"{hashlib.sha256(svg.encode()).hexdigest()[:20]}"'
@@ -146,21 +150,19 @@ class Web:
             return Response(status_code=304, headers=headers)
         return Response(svg, media_type="image/svg+xml", headers=headers)
 
-    async def _card(self, request: Request, boat: str) -> Response:
+    def _card(self, request: Request, boat: str) -> Response:
         del request
-        page = await asyncio.to_thread(self._beside.card, boat, now=self._clock())
+        page = self._beside.card(boat, now=self._clock())
         styles = " ".join(_hash(style) for style in _STYLE.findall(page)) or "'none'"
         headers = {"content-security-policy": POLICY.format(style=styles)}
         return Response(page, media_type="text/html; charset=utf-8", headers=headers)
 
-    async def _trips(self, request: Request, boat: str) -> Response:
+    def _trips(self, request: Request, boat: str) -> Response:
         del request
-        return JSONResponse({"trips": await asyncio.to_thread(self._beside.trips, boat)})
+        return JSONResponse({"trips": self._beside.trips(boat)})
 
-    async def _export(self, request: Request, boat: str) -> Response:
-        found = await asyncio.to_thread(
-            self._beside.export, boat, request.path_params["form"], now=self._clock()
-        )
+    def _export(self, request: Request, boat: str) -> Response:
+        found = self._beside.export(boat, request.path_params["form"], now=self._clock())
         if found is None:
             return refused(404, "no-such", "There is no such file.")
         name, kind, whole = found
@@ -174,6 +176,15 @@ class Web:
 def refused(status: int, code: str, say: str) -> JSONResponse:
     """An answer that says why nothing was done."""
     return JSONResponse({"error": {"code": code, "say": say}}, status)
+
+
+def _not_let_in() -> JSONResponse:
+    return refused(401, "not-let-in", "Open the link that the coach printed.")
+
+
+def _logged(status: int, code: str, say: str) -> JSONResponse:
+    log.warning("refused: a POST request, %s %s", status, code)
+    return refused(status, code, say)
 
 
 def application(web: Web, address: Address) -> ASGIApp:

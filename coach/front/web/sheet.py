@@ -111,8 +111,7 @@ class Sheet:
     def _pictures(self, boat: str, now: datetime) -> list[dict[str, Any]]:
         """The pictures' words; a state kept by another version has none."""
         try:
-            kinds = self._pages.kinds(boat, now=now)
-            made = [self._pages.picture(boat, now=now, kind=kind) for kind in kinds]
+            made = self._pages.pictures(boat, now=now)
         except ValueError:
             return []
         return [{"kind": each.kind, "words": list(each.words)} for each in made]

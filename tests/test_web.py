@@ -361,6 +361,7 @@ def test_a_place_tells_the_tide_and_a_place_that_is_none_says_so(browser: Browse
     assert "high" in told["state"]["log"][-1]["told"].casefold()
     before = browser.state()["log"]
     assert browser.do("place", "Nowhere-on-Sea-at-all")["error"]["code"] == "bad-value"
+    assert "8656483 Beaufort, NC" in browser.do("place", "Beaufort")["error"]["say"]
     assert browser.do("here", "95 200")["error"] == {"code": "bad-value", "say": words.PLACE_HOW}
     assert browser.do("here", "34.72 -76.67")["note"].startswith("Noted")
     assert len(browser.state()["log"]) == len(before) + 1

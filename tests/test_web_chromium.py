@@ -14,7 +14,7 @@ from typing import Any
 
 import pytest
 from browsers import CONSULTATION
-from chromium import DESK, PHONE, Visitor, running_browser
+from chromium import DESK, PHONE, Visitor, chromium, running_browser
 from pages import PageProcess
 from playwright.sync_api import Browser
 
@@ -48,6 +48,13 @@ def visit(browser: Browser, page: PageProcess) -> Iterator[Visit]:
     for visitor in visitors:
         visitor.close()
         assert {url for url in visitor.asked if not url.startswith(f"{page.origin}/")} == set()
+
+
+def test_without_chromium_these_tests_fail_and_say_what_to_install(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.delenv("COACH_CHROMIUM", raising=False)
+    monkeypatch.setenv("PATH", "/nowhere")
+    with pytest.raises(FileNotFoundError, match="apt-get install -y chromium"):
+        chromium()
 
 
 # --- a whole consultation ------------------------------------------------------------------------------
@@ -154,15 +161,14 @@ def test_a_reminder_rings_in_the_page_and_is_seen_to(visit: Visit, page: PagePro
     boater = visit()
     for text in CONSULTATION:
         boater.tell(text)
-    boater.page.click("nav [data-go=bells]")
-    boater.wait_for_text("#bells", "Time to look again")
+    assert "Time to look again" in (boater.page.locator("#bells").text_content() or "")
     with sqlite3.connect(page.store, timeout=10) as rows:  # let the ten minutes be over
         rows.execute("UPDATE due SET at = ? WHERE state = 'waiting'", (time.time(),))
-    boater.wait_for_text("#ringing", "Time to look again")
+    boater.wait_for_text("#rings[role=alert]", "Time to look again")
     assert boater.page.title().startswith("Ringing")
-    assert boater.page.locator("#ringing").get_attribute("role") == "alert"
+    boater.page.click("#rings button")
     boater.page.get_by_role("button", name="Seen to").click()
-    boater.page.wait_for_function("() => document.querySelector('#ringing').innerText === ''")
+    boater.page.wait_for_function("() => document.querySelector('#rings').textContent === ''")
     assert not boater.page.title().startswith("Ringing")
 
 

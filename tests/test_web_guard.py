@@ -7,10 +7,12 @@ import json
 import logging
 import re
 from collections.abc import Iterator
+from concurrent.futures import ThreadPoolExecutor
 from html.parser import HTMLParser
 from pathlib import Path
 from typing import Any
 
+import httpx
 import pytest
 from browsers import CONSULTATION, ORIGIN, TOKEN, Browser, Ship
 from hypothesis import given, settings
@@ -459,6 +461,35 @@ def test_what_is_no_proper_request_is_turned_away_and_the_page_goes_on(
 def test_no_path_written_raw_leads_to_a_file(running: PageProcess, path: str) -> None:
     sent = f"GET {path} HTTP/1.1\r\nHost: 127.0.0.1:{running.port}\r\nConnection: close\r\n\r\n"
     assert running.raw(sent.encode()) in (403, 404)
+
+
+def test_messages_that_come_at_once_are_each_done_once(running: PageProcess) -> None:
+    jar = httpx.get(running.link).cookies
+
+    def post(message: dict[str, str]) -> int:
+        with httpx.Client(base_url=running.origin, cookies=jar, timeout=30) as client:
+            key = client.get("/state").json()["key"]
+            headers = {"origin": running.origin, "x-coach-key": key}
+            return client.post("/do", json=message, headers=headers).status_code
+
+    taps = [{"id": f"tap-number-{number}", "do": "count", "what": "bow"} for number in range(6)]
+    told = [f"nonsense {number} a" for number in range(4)]
+    words = [{"id": f"words-{text[9:10]}-of-4", "do": "say", "what": text} for text in told]
+    with ThreadPoolExecutor(8) as hands:
+        assert set(hands.map(post, [*taps, *words] * 2)) == {200}
+    with httpx.Client(base_url=running.origin, cookies=jar) as client:
+        state = client.get("/state").json()
+    assert state["counts"]["said"] == "bow 6"
+    assert sorted(row["told"] for row in state["log"] if row["told"]) == told
+
+
+def test_a_page_that_listens_does_not_keep_the_coach_from_ending(tmp_path: Path) -> None:
+    with PageProcess(tmp_path) as page:
+        jar = httpx.get(page.link).cookies
+        with httpx.stream("GET", f"{page.origin}/events", cookies=jar) as events:
+            assert next(events.iter_lines()) == "retry: 2000"
+            assert page.end() == 0
+    assert page.logged() == ""
 
 
 def test_a_second_page_on_the_same_port_says_what_to_do(running: PageProcess) -> None:

@@ -30,7 +30,8 @@ def named_ground(said: str) -> Ground:
     try:
         return ground_named(name[:80])
     except ValueError as error:
-        raise ValueError(words.PLACE_BAD.format(why=error)) from error
+        some = str(error).partition("allowed one, as ")[2]
+        raise ValueError(words.PLACE_BAD.format(some=some) if some else words.PLACE_HOW) from error
 
 
 def ground_here(said: str) -> Ground:

@@ -25,7 +25,8 @@ MOST_AT_ONCE = 300
 OPEN = "The coach is open. On this machine, in a browser:"
 OPEN_TO_ALL = (
     "Warning: every device on this network can reach this. Who has the link, or reads the traffic, which is"
-    " not encrypted, reads what you write and writes in your name. On a strange network use 127.0.0.1."
+    " not encrypted, reads what you write and writes in your name. Never do this on a strange network. From"
+    " another device open the link with this machine's number in place of 127.0.0.1."
 )
 KEEP = "Each browser that opens the link has a log of its own. Stop the coach with Ctrl-C; nothing is lost."
 

@@ -42,7 +42,7 @@ PLACE_SET = (
     "Noted, rounded to about half a mile. The nearest tide station is {name}, {off:.0f} nautical miles off."
 )
 PLACE_FAR = " That is too far to go by; tell high and low water yourself."
-PLACE_BAD = "That place is not known here: {why}"
+PLACE_BAD = "Not one station alone is called that. Write the number of one: {some}."
 DRAFT_HOW = "How deep does she go? Write feet, such as 1.5, or metres with an m."
 DRAFT_SET = "Noted: she draws {depth}. With tide and depth known it rings before she would touch."
 BATTERY_HOW = "Write the amp-hours and kind of a battery that is full now, such as 100 lead."

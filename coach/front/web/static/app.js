@@ -1,12 +1,13 @@
 // The page: turns taps and words into things to do, and shows what the coach answers.
 
-import { Post, drop, keep, recall, remember, waiting } from "/keep.js";
+import { Post, drop, isFragile, keep, recall, remember, waiting } from "/keep.js";
 import { show, showTrips, showWaiting } from "/show.js";
 
 const byId = (id) => document.getElementById(id);
 const page = document.documentElement;
 const THEME_COLOURS = { dim: "#0b0503", light: "#ffffff" };
 const DOWN = "No connection. What you tell is kept here and sent when it is back.";
+const DOWN_FRAGILE = "No connection, and this browser keeps nothing: leave this page open until it is back.";
 const KEPT_OUT = "This browser is not let in. Open the link that the coach printed when it was started.";
 const HIDDEN_LOOK_MS = 20000;
 
@@ -78,7 +79,7 @@ function up() {
 
 function down(status) {
   if (status === 401) keptOut();
-  else say("link", DOWN);
+  else say("link", isFragile() ? DOWN_FRAGILE : DOWN);
   showWaiting(waiting(), inWords);
   if (document.activeElement === byId("field") && !byId("field").value) putKeysAway(state?.ask);
 }
@@ -98,8 +99,10 @@ const post = new Post({
 
 function afterwards(what, isRefused, item) {
   showWaiting(waiting(), inWords);
-  say("note", what);
-  if (isRefused && item.do === "say" && !byId("field").value) byId("field").value = item.what;
+  const isText = isRefused && item.do === "say";
+  const hasRoom = !byId("field").value;
+  if (isText && hasRoom) byId("field").value = item.what;
+  say("note", isText && !hasRoom ? `${what} You wrote: ${item.what}` : what);
   if (!isRefused && item.do === "command" && item.what === "forget") forgotten();
 }
 
@@ -111,6 +114,7 @@ function putKeysAway(ask) {
 
 function forgotten() {
   if ("caches" in window) caches.delete("coach-pages");
+  drop("draft");
   say("note", "Forgotten: nothing of it is kept.");
 }
 
@@ -371,6 +375,9 @@ function ring(ringing) {
   navigator.vibrate?.([300, 150, 300]);
   if (byId("sound").checked) tone();
 }
+
+const head = document.querySelector("header");
+new ResizeObserver(() => page.style.setProperty("--head", `${head.offsetHeight}px`)).observe(head);
 
 // --- begin --------------------------------------------------------------------------------------
 

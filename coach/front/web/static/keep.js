@@ -57,6 +57,11 @@ function forget(key) {
   stored((store) => store.removeItem(key), null);
 }
 
+/** Whether something waits that a browser without a memory would lose with the page. */
+export function isFragile() {
+  return inMemory.size > 0;
+}
+
 /** Keep one thing to do until it is done. */
 export function keep(what) {
   latest = Math.max(latest + 1, Date.now());

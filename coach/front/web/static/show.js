@@ -162,6 +162,8 @@ function showBells(bells) {
   if (byId("ringing").dataset.key !== key) {
     byId("ringing").dataset.key = key;
     fill("ringing", bells.ringing.map((each) => ringing(each, bells.later)));
+    fill("rings", bells.ringing.slice(-1).map((each) => make(
+      "button", { type: "button", "data-go": "bells" }, `Ringing, ${each.clock}: ${each.say}`)));
   }
   const tab = document.querySelector("nav [data-go='bells']");
   tab.replaceChildren("Bells", ...(bells.ringing.length ? [make("span", { className: "mark" }, "ringing")] : []));

@@ -26,14 +26,15 @@ addEventListener("fetch", (event) => {
   }
 });
 
-/** From the coach if it answers soon, else as it was last. */
+/** From the coach; as it was last where it does not answer soon. */
 async function fresh(request, name, key) {
   const cache = await caches.open(name);
-  try {
-    const response = await fetch(request, { signal: AbortSignal.timeout(WAIT_MS) });
+  const held = await cache.match(key);
+  const asked = fetch(request).then(async (response) => {
     if (response.ok) await cache.put(key, response.clone());
     return response;
-  } catch {
-    return (await cache.match(key)) ?? new Response("No connection.", { status: 503 });
-  }
+  });
+  if (!held) return asked.catch(() => new Response("No connection.", { status: 503 }));
+  const late = new Promise((done) => { setTimeout(done, WAIT_MS, held); });
+  return Promise.race([asked.catch(() => held), late]);
 }

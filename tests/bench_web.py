@@ -2,6 +2,7 @@
 
     python tests/bench_web.py            weight, answers, taps, states, pictures, card; first paint
     python tests/bench_web.py answers    the addresses alone, without Chromium
+    python tests/bench_web.py kill [N]   N (10) times SIGKILL while messages are sent as the page sends them
 
 "Answers" are whole turns of the demo conversation, posted one after the other as the page posts them:
 from the first byte sent to the last byte of the state that comes back. A benchmark prints; it promises
@@ -12,9 +13,12 @@ from __future__ import annotations
 
 import itertools
 import json
+import random
+import sqlite3
 import statistics
 import sys
 import tempfile
+import threading
 import time
 from collections.abc import Callable
 from pathlib import Path
@@ -107,8 +111,57 @@ def paint(page: PageProcess) -> None:
             visitor.close()
 
 
+class Sending(threading.Thread):
+    """Sends one message after the other, each until it is answered, as the page does."""
+
+    def __init__(self, page: PageProcess) -> None:
+        super().__init__(daemon=True)
+        self.client, self.over, self.sent = Client(page), threading.Event(), 0
+
+    def run(self) -> None:
+        """Send until told to stop."""
+        while not self.over.is_set():
+            self.sent += 1
+            what = {"do": "say", "what": f"it is {10 + self.sent % 5} ft deep here"}
+            self.until_answered(what if self.sent % 2 else {"do": "count", "what": "bow"})
+
+    def until_answered(self, what: dict[str, str]) -> None:
+        """Send one message until it is answered."""
+        body = {"id": f"killed-{self.sent:06d}", **what}
+        headers = {"x-coach-key": self.client.state["key"]}
+        while True:
+            try:
+                self.client.http.post("/do", json=body, headers=headers).raise_for_status()
+                return
+            except httpx.HTTPError:
+                time.sleep(0.02)
+
+
+def kill(times: int) -> None:
+    """Kill the page at any moment, again and again; what was lost and what was done twice."""
+    with tempfile.TemporaryDirectory() as folder, PageProcess(Path(folder)) as page:
+        sending = Sending(page)
+        sending.start()
+        for _ in range(times):
+            time.sleep(random.uniform(0.1, 0.9))
+            page.kill()
+            page.start()
+        sending.over.set()
+        sending.join(60)
+        with sqlite3.connect(page.store) as rows:
+            turns = rows.execute("SELECT count(*), count(DISTINCT id) FROM turns").fetchone()
+            counts = rows.execute("SELECT count(*) FROM counts").fetchone()[0]
+        wanted = (sending.sent + 1) // 2, sending.sent // 2
+        print(f"kills       {times}: {sending.sent} messages sent and answered")
+        print(f"turns       {turns[0]} kept of {wanted[0]}, under {turns[1]} ids")
+        print(f"counts      {counts} kept of {wanted[1]}")
+
+
 def main() -> None:
     """All of it, or the part named."""
+    if sys.argv[1:2] == ["kill"]:
+        kill(int(sys.argv[2]) if len(sys.argv) > 2 else 10)
+        return
     weight()
     with tempfile.TemporaryDirectory() as folder:
         page = PageProcess(Path(folder))

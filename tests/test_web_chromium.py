@@ -227,7 +227,9 @@ def test_what_is_told_while_the_connection_is_lost_is_sent_once_when_it_is_back(
         boater.page.press("#field", "Enter")
         boater.page.click("nav [data-go=count]")
         boater.page.click("[data-count=bow]")
+        boater.wait_for_text("[data-count=bow] .sum", "0 + 1")
         boater.page.click("[data-count=bow]")
+        boater.wait_for_text("[data-count=bow] .sum", "0 + 2")
         boater.page.reload()  # from what the browser kept
         boater.wait_for_text("#link", "No connection")
         assert boater.page.locator("#log .row").count() == 1
@@ -355,6 +357,16 @@ def test_forgetting_asks_first_and_then_leaves_nothing(visit: Visit) -> None:
     assert "secret" not in boater.page.content()
     held = boater.page.evaluate("JSON.stringify({...localStorage})")
     assert "secret" not in held
+
+
+def test_a_browser_finds_nothing_that_keeps_the_page_from_being_installed(visit: Visit) -> None:
+    boater = visit()
+    boater.page.wait_for_function("() => navigator.serviceWorker.controller !== null")
+    asked = boater.context.new_cdp_session(boater.page)
+    manifest = asked.send("Page.getAppManifest")
+    assert (manifest["url"], manifest["errors"]) == (f"{boater.origin}/manifest.webmanifest", [])
+    found = asked.send("Page.getInstallabilityErrors")["installabilityErrors"]
+    assert {each["errorId"] for each in found} <= {"in-incognito"}  # tests leave nothing behind
 
 
 def test_a_browser_that_was_not_let_in_is_told_what_to_do(browser: Browser, page: PageProcess) -> None:

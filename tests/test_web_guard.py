@@ -473,8 +473,8 @@ def test_messages_that_come_at_once_are_each_done_once(running: PageProcess) -> 
             return client.post("/do", json=message, headers=headers).status_code
 
     taps = [{"id": f"tap-number-{number}", "do": "count", "what": "bow"} for number in range(6)]
-    told = [f"nonsense {number} a" for number in range(4)]
-    words = [{"id": f"words-{text[9:10]}-of-4", "do": "say", "what": text} for text in told]
+    told = [f"it is {number} ft deep here" for number in (10, 11, 12, 13)]
+    words = [{"id": text.replace(" ", "-"), "do": "say", "what": text} for text in told]
     with ThreadPoolExecutor(8) as hands:
         assert set(hands.map(post, [*taps, *words] * 2)) == {200}
     with httpx.Client(base_url=running.origin, cookies=jar) as client:
@@ -504,4 +504,6 @@ def test_it_listens_on_this_machine_only_unless_told_otherwise() -> None:
     assert (found.host, found.is_open) == ("127.0.0.1", False)
     assert Address("0.0.0.0").is_open
     assert Address("::1").link("x") == "http://[::1]:8321/in/x"
+    assert Address("localhost").link("x") == "http://localhost:8321/in/x"
+    assert Address("coach.boat").origin_of("coach.boat:8321") == "http://coach.boat:8321"
     assert Address("0.0.0.0").link("x") == "http://127.0.0.1:8321/in/x"

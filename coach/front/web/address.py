@@ -46,13 +46,7 @@ class Address:
         """What to open in a browser."""
         if self.origin:
             return f"{self.origin}/in/{token}"
-        host = (
-            "127.0.0.1"
-            if self.host in ("0.0.0.0", "localhost")
-            else "::1"
-            if self.host == "::"
-            else self.host
-        )
+        host = {"0.0.0.0": "127.0.0.1", "::": "::1"}.get(self.host, self.host)
         return f"http://{f'[{host}]' if ':' in host else host}:{self.port}/in/{token}"
 
     def origin_of(self, host: str) -> str | None:
@@ -70,7 +64,7 @@ class Address:
         return f"http://{host.casefold()}"
 
     def _is_ours(self, name: str) -> bool:
-        if name in _LOOPBACK_NAMES:
+        if name in _LOOPBACK_NAMES or name == self.host.casefold():
             return True
         try:
             ipaddress.ip_address(name)

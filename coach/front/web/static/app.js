@@ -26,7 +26,8 @@ function apply(next, { lead = false } = {}) {
   state = next;
   remember("state", next);
   const isNew = !before || lastKey(before) !== lastKey(next);
-  show(next, page.dataset.theme, isNew);
+  show(next, page.dataset.theme);
+  showWaiting(waiting(), inWords);
   if (lead && isNew) leadTo(next);
   ring(next.bells.ringing);
 }
@@ -339,7 +340,10 @@ function dress(theme) {
   document.querySelector("meta[name=theme-color]").content = THEME_COLOURS[theme];
   byId("theme").textContent = theme === "dim" ? "Light page, for daylight" : "Dark page, for the night";
   remember("theme", theme);
-  if (state) show(state, theme, false);
+  if (state) {
+    show(state, theme);
+    showWaiting(waiting(), inWords);
+  }
 }
 
 byId("theme").addEventListener("click", () => dress(page.dataset.theme === "dim" ? "light" : "dim"));
@@ -386,6 +390,6 @@ byId("sound").checked = recall("sound") ?? false;
 dress(recall("theme") === "light" ? "light" : "dim");
 mark();
 if (state) leadTo(state);
-showWaiting(waiting(), inWords);
+else showWaiting(waiting(), inWords);
 listen();
 if ("serviceWorker" in navigator) navigator.serviceWorker.register("/sw.js").catch(() => {});

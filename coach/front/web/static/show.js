@@ -82,8 +82,18 @@ function showLog(rows) {
   });
 }
 
+/** The sums on the buttons, with the taps that still wait: a tap must be seen to be taken. */
+function showPending(rows) {
+  for (const button of byId("sides").children) {
+    const taps = rows.filter((each) => each.do === "count" && each.what === button.dataset.count).length;
+    const sum = button.lastChild;
+    sum.textContent = taps ? `${sum.dataset.sum} + ${taps}` : sum.dataset.sum;
+  }
+}
+
 /** What waits for a connection. */
 export function showWaiting(rows, labels) {
+  showPending(rows);
   fill("waiting", rows.map((each) => make(
     "div", { className: "row" }, make("span", {}, "…"), make("div", {}, make("p", { className: "told" }, labels(each)))
   )));
@@ -93,20 +103,29 @@ export function showWaiting(rows, labels) {
 
 const NOTHING_ASKED = "Nothing is asked. Tell what you see, what you catch, or what worries you.";
 
-function showQuestion(ask, isNew) {
+function showQuestion(ask) {
   const question = byId("question");
   const text = ask ? ask.text : NOTHING_ASKED;
   if (question.textContent !== text) question.textContent = text;
-  const hadFocus = byId("answers").contains(document.activeElement);
-  fill("answers", (ask?.answers ?? []).map((label, place) => make(
-    "button", { type: "button", "data-pick": String(place + 1), "data-about": ask.token },
-    make("span", { className: "digit", "aria-hidden": "true" }, String(place + 1)), make("span", {}, label),
-  )));
+  showAnswers(ask);
   byId("unknown").setAttribute("aria-disabled", String(!ask));
   const isNumber = ask?.type === "number";
   byId("letters").hidden = !isNumber;
   byId("field").inputMode = isNumber ? "decimal" : "text";
-  if (isNew && hadFocus) question.focus({ preventScroll: true });
+}
+
+/** The answers; those that stay are left alone, so that nobody's focus is taken. */
+function showAnswers(ask) {
+  const answers = byId("answers");
+  const key = JSON.stringify([ask?.token, ask?.answers]);
+  if (answers.dataset.key === key) return;
+  const hadFocus = answers.contains(document.activeElement);
+  answers.dataset.key = key;
+  fill("answers", (ask?.answers ?? []).map((label, place) => make(
+    "button", { type: "button", "data-pick": String(place + 1), "data-about": ask.token },
+    make("span", { className: "digit", "aria-hidden": "true" }, String(place + 1)), make("span", {}, label),
+  )));
+  if (hadFocus) byId("question").focus({ preventScroll: true });
 }
 
 // --- beside the talk ----------------------------------------------------------------------------
@@ -141,12 +160,16 @@ function showCounts(counts) {
   counts.sides.forEach((each, place) => {
     const [name, sum] = byId("sides").children[place].children;
     name.textContent = `${each.side === "deep" ? "Jump" : each.side === "bow" ? "Bow" : "Stern"} +1`;
-    sum.textContent = each.sum;
+    sum.dataset.sum = each.sum;
   });
+  showPending([]);
   const tally = counts.said ? `Tonight: ${counts.said}.` : "Nothing is counted yet tonight.";
   if (byId("tally").textContent !== tally) byId("tally").textContent = tally;
   byId("unlike").textContent = counts.note;
   byId("uncount").setAttribute("aria-disabled", String(!counts.can_take_back));
+  const key = JSON.stringify(counts.found);
+  if (byId("found").dataset.key === key) return;
+  byId("found").dataset.key = key;
   fill("found", counts.found.map((each) => {
     const why = each.leads ? [make("button", { type: "button", "data-found": each.kind }, "Find out why")] : [];
     return make("div", { className: "found" }, make("p", {}, each.say), ...why);
@@ -161,9 +184,11 @@ function showBells(bells) {
   const key = JSON.stringify(bells.ringing);
   if (byId("ringing").dataset.key !== key) {
     byId("ringing").dataset.key = key;
+    const hadFocus = byId("ringing").contains(document.activeElement);
     fill("ringing", bells.ringing.map((each) => ringing(each, bells.later)));
     fill("rings", bells.ringing.slice(-1).map((each) => make(
       "button", { type: "button", "data-go": "bells" }, `Ringing, ${each.clock}: ${each.say}`)));
+    if (hadFocus) byId("h-bells").focus({ preventScroll: true });
   }
   const tab = document.querySelector("nav [data-go='bells']");
   tab.replaceChildren("Bells", ...(bells.ringing.length ? [make("span", { className: "mark" }, "ringing")] : []));
@@ -192,13 +217,13 @@ export function showTrips(trips) {
   fill("trip-list", rows.length ? rows : [make("p", {}, "No trip is in the log yet.")]);
 }
 
-/** Show a whole state. `isNew`: something was added that the person should be led to. */
-export function show(state, theme, isNew) {
+/** Show a whole state. */
+export function show(state, theme) {
   byId("welcome").textContent = state.welcome;
   byId("welcome").hidden = !state.welcome;
   showLog(state.log);
   byId("earlier").hidden = !state.has_more;
-  showQuestion(state.ask, isNew);
+  showQuestion(state.ask);
   showPictures(state.pictures, theme, state.made);
   showCounts(state.counts);
   showBells(state.bells);

@@ -130,6 +130,7 @@ def _add_log(commands: Any) -> None:
         "show": "a trip in words, ending in one thing to do differently",
         "plot": "the counts of a trip",
         "across": "catch per lamp-hour over all trips",
+        "advice": "which advice worked",
         "place": "name the place of a trip; degrees are rounded",
         "export": "all trips as CSV, JSON or a calendar",
         "import": "bring a JSON export back; what was forgotten stays so",
@@ -140,7 +141,7 @@ def _add_log(commands: Any) -> None:
             action.add_argument(
                 "trip", nargs="?", type=int, metavar="N", help="its number (default: the latest)"
             )
-        if name in ("list", "show", "across"):
+        if name in ("list", "show", "across", "advice"):
             action.add_argument("--json", action="store_true", help="for programs")
         if name in ("show", "plot", "export"):
             action.add_argument("--metric", action="store_true", help="metres instead of feet")
@@ -152,6 +153,8 @@ def _add_log_options(name: str, action: argparse.ArgumentParser) -> None:
         _add_picture(action)
     elif name == "across":
         action.add_argument("--by", choices=("tide", "moon", "set", "place"), help="only by this")
+    elif name == "advice":
+        action.add_argument("--every-chat", action="store_true", help="of all chats in the store together")
     elif name == "place":
         action.add_argument("name", nargs="*", metavar="NAME", help="how you call it")
         action.add_argument("--lat", type=float, metavar="DEGREES", help="north")

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from datetime import datetime, timedelta
 
 from coach.clearing import clearing_steps
 from coach.consultation import Assessment
 from coach.explain import Chains, sentences, sum_lines
-from coach.model import Block, Message, Reply, Session
+from coach.model import Block, Heard, Message, Reply, Session
 from coach.turn import Turn, question, refused
 from coach.undo import take_back
 from coach.verdict import conclude
@@ -80,7 +81,15 @@ def _undo(turn: Turn) -> tuple[Session, Reply]:
 
 
 def _new(turn: Turn) -> tuple[Session, Reply]:
-    return Session(metric=turn.session.metric), Reply((Block("say", turn.text["fresh"]),))
+    """A fresh consultation; what was said about safety on this trip still holds."""
+    heard = turn.session.facts
+    safety = (turn.book.safety_check, *turn.book.safety_singles)
+    kept = {name: heard[name] for name in safety if name in heard and _is_of_this_trip(heard[name], turn)}
+    return Session(metric=turn.session.metric, facts=kept), Reply((Block("say", turn.text["fresh"]),))
+
+
+def _is_of_this_trip(heard: Heard, turn: Turn) -> bool:
+    return turn.now - datetime.fromisoformat(heard.at) < timedelta(hours=turn.book.asking["same_trip_h"])
 
 
 def _forget(turn: Turn) -> tuple[Session, Reply]:

@@ -38,7 +38,9 @@ class Fact:
     `unit` is "ft", "kn", "F", "V", "min", "count" or None. `trouble` says what an answer costs on
     a dark wet boat: 1 a glance, 2 reach for something, 3 lift a lamp. `expect` lists answers with
     their weight before anything is known; the choice of questions uses it, conclusions never do.
-    `only_if` names a yes-or-no fact: this one is asked only once that is known to be so.
+    `only_if` names a yes-or-no fact: this one is asked only once that is known to be so. `near` names
+    a number that usually comes out the same: once that is known, `differs` lists by how much this one
+    may lie beside it, with weights, in place of `expect`.
     """
 
     name: str
@@ -53,6 +55,8 @@ class Fact:
     trouble: int = 1
     expect: tuple[tuple[Scalar, float], ...] = ()
     only_if: str | None = None
+    near: str | None = None
+    differs: tuple[tuple[float, float], ...] = ()
     is_difference: bool = False
     file: str = ""
     line: int = 0
@@ -308,12 +312,34 @@ class Topic:
 
 
 @dataclass(frozen=True, slots=True)
+class Answer:
+    """What the coach says to a question that people put to it.
+
+    The text must have words of each group in `all_of` and none of `none_of`; where `whole` is set it
+    must be one of them and nothing more, words in `skips` aside. `says`: the first that can be filled is
+    said; for filling, the text is read as if the fact `reads` had been asked. `goes_on`: whether a
+    consultation starts, or goes on, with it.
+    """
+
+    id: str
+    all_of: tuple[tuple[str, ...], ...]
+    none_of: tuple[str, ...]
+    says: tuple[str, ...]
+    reads: str | None = None
+    whole: bool = False
+    skips: tuple[str, ...] = ()
+    goes_on: bool = True
+
+
+@dataclass(frozen=True, slots=True)
 class Confirm:
-    """A fact to ask before acting on one of these causes; `differ`: only if those two facts differ."""
+    """A fact to ask before acting on one of these causes; `differ`: only if those two facts differ;
+    `only_if`: only if that is known to be so."""
 
     causes: tuple[str, ...]
     ask: str
     differ: tuple[str, str] | None
+    only_if: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -359,6 +385,9 @@ class Rulebook:
     follow_up: FollowUp
     safety_check: str
     safety_singles: tuple[str, ...]
+    safety_with: Mapping[str, tuple[str, ...]]
+    emergencies: tuple[str, ...]
+    answers: tuple[Answer, ...]
     confirms: tuple[Confirm, ...]
     topics: tuple[Topic, ...]
     clearing: tuple[ClearStep, ...]

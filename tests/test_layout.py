@@ -18,7 +18,8 @@ ROOT = Path(__file__).resolve().parent.parent
 CODE = ROOT / "coach"
 LAYERS = (
     ("model",),
-    ("clauses", "wording", "topics", "figures", "language", "undo", "tables", "forgotten"),
+    ("clauses", "wording", "topics", "figures", "language", "undo", "tables", "forgotten", "answering"),
+    tuple(f"school.{part}" for part in ("cards", "difficulty", "mastery", "schedule", "spacing")),
     ("plain", "diagnosis", "legal", "clearing", "followup", "worked_out", "counting"),
     ("rulebook", "explain", "advice", "engine", "reminders", "watching"),
     ("questions", "trips.changes"),

@@ -35,6 +35,7 @@ from coach.trips.export import as_calendar, as_csv, as_json, plain
 from coach.trips.looks import chosen
 from coach.trips.trip import Place, Trip
 from coach.trips.words import by_words, rate_line, summary, title
+from coach.trips.worked import worked, worked_in_words
 
 NONE_YET = "No trip is in the log of '{chat}' yet. Talk to the coach: it is kept by itself."
 
@@ -72,7 +73,8 @@ def serve(action: str | None = None, chat: str = "me", store: str | None = None,
                 print(WRITING[action](kept_in, chat, options))
                 return 0
             with kept_in.reading() as rows:
-                trips = kept.trips(rows, chat)
+                chats = kept.chats(rows) if options.get("every_chat") else [chat]
+                trips = tuple(trip for each in chats for trip in kept.trips(rows, each))
             if not trips:
                 print(NONE_YET.format(chat=chat), file=sys.stderr)
                 return 1
@@ -168,6 +170,15 @@ def _across(log: _Log) -> Sequence[str]:
     return [rate_line(overall(found)), *by_words(groups), *([note] if found else [])]
 
 
+def _advice(log: _Log) -> Sequence[str]:
+    """Which advice worked."""
+    found = worked(log.trips)
+    if log.options.get("json"):
+        made = [{**asdict(each), "share": each.share, "interval": each.interval} for each in found]
+        return [json.dumps({"v": 1, "advice": made}, ensure_ascii=False)]
+    return worked_in_words(found, log.book)
+
+
 def _export(log: _Log) -> Sequence[str]:
     """All trips as CSV, JSON or a calendar, to a file or to standard output."""
     forms: dict[str, Callable[[], str]] = {
@@ -194,5 +205,6 @@ ACTIONS: Mapping[str, Callable[[_Log], Sequence[str]]] = {
     "show": _show,
     "plot": _plot,
     "across": _across,
+    "advice": _advice,
     "export": _export,
 }

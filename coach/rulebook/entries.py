@@ -31,6 +31,8 @@ class AskedEntry(Entry):
     only_if: str | None = None
     difference: bool = False
     expect: dict[str, float] | list[tuple[float, float]] = Field(default_factory=dict)
+    near: str | None = None
+    differs: list[tuple[float, float]] = Field(default_factory=list)
 
 
 class WorkedOutEntry(Entry):
@@ -111,6 +113,7 @@ class AskingEntry(Entry):
     most_questions: int = Field(ge=1, le=25)
     least_bits: float = Field(ge=0)
     least_bits_per_trouble: float = Field(ge=0)
+    same_trip_h: float = Field(gt=0, le=48)
     singles_after_unknown: int = Field(ge=0, le=12)
     found_from: float = Field(gt=0, lt=1)
     found_factor: float = Field(ge=1)
@@ -121,10 +124,12 @@ class AskingEntry(Entry):
 
 
 class SafetyEntry(Entry):
-    """The one combined safety question, and the single ones behind it."""
+    """The one combined safety question, the single ones behind it, and those that go with a hazard."""
 
     check: str
     singles: list[str]
+    with_hazard: dict[str, list[str]] = Field(default_factory=dict)
+    emergencies: list[str] = Field(default_factory=list)
 
 
 class FollowUpEntry(Entry):
@@ -142,6 +147,7 @@ class ConfirmEntry(Entry):
     causes: list[str] = Field(min_length=1)
     ask: str
     differ: tuple[str, str] | None = None
+    only_if: str | None = None
 
 
 class TopicEntry(Entry):
@@ -156,6 +162,42 @@ class TopicsFile(Entry):
     """The whole of topics.toml."""
 
     topic: dict[str, TopicEntry]
+
+
+class AnswerEntry(Entry):
+    """What people ask, and the answer."""
+
+    id: RuleId
+    all_of: list[list[str]] = Field(min_length=1)
+    none_of: list[str] = Field(default_factory=list)
+    says: list[Sentence] = Field(min_length=1)
+    reads: str | None = None
+    asked_like: list[str] = Field(min_length=1)
+    not_like: list[str] = Field(default_factory=list)
+
+
+class TermEntry(Entry):
+    """A word of the trade that a newcomer may ask about."""
+
+    words: list[str] = Field(min_length=1)
+    says: Sentence
+
+
+class CourtesyEntry(Entry):
+    """What is said to be polite."""
+
+    words: list[str] = Field(min_length=1)
+    says: Sentence
+
+
+class AnswersFile(Entry):
+    """The whole of answers.toml."""
+
+    asks_meaning: list[str] = Field(default_factory=list)
+    little_words: list[str] = Field(default_factory=list)
+    answer: list[AnswerEntry] = Field(default_factory=list)
+    term: dict[str, TermEntry] = Field(default_factory=dict)
+    courtesy: dict[str, CourtesyEntry] = Field(default_factory=dict)
 
 
 class ClearEntry(Entry):
@@ -177,6 +219,8 @@ class TextTable(Entry):
     cannot_tell_more: Sentence
     not_understood: Sentence
     not_understood_help: Sentence
+    which_hazard: Sentence
+    emergency_goes_on: Sentence
     nothing_open: Sentence
     fresh: Sentence
     undone: Sentence

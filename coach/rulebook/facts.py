@@ -57,6 +57,8 @@ def _asked(source: Source, name: str, entry: AskedEntry) -> Fact:
         trouble=entry.trouble,
         expect=expect,
         only_if=entry.only_if,
+        near=entry.near,
+        differs=tuple(entry.differs),
         is_difference=entry.difference,
         file=ASKED,
         line=source.line(ASKED, name),
@@ -74,6 +76,9 @@ def _check_expect(source: Source, name: str, entry: AskedEntry) -> None:
             source.fault(
                 ASKED, line, name, "expect: a weight below 0", f"Given: {weight:g}. Write 0 or more."
             )
+    if (entry.near is None) != (not entry.differs):
+        do = 'Write both: near = "the other fact", differs = [[0, 8], [-2, 1]].'
+        source.fault(ASKED, line, name, "near without differs, or differs without near", do)
     if entry.range is not None and not entry.range[0] < entry.range[1]:
         at = source.line(ASKED, name, 0, "range")
         source.fault(ASKED, at, name, "range: it does not go from low to high", "Write [least, most].")

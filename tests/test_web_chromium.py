@@ -263,7 +263,7 @@ def test_an_answer_that_was_lost_on_its_way_back_is_not_taken_twice(visit: Visit
         else:
             route.continue_()
 
-    boater.page.route("**/do", lose_the_answer)
+    boater.page.route("**/do?*", lose_the_answer)
     boater.page.click("nav [data-go=count]")
     boater.page.click("[data-count=stern]")
     boater.page.wait_for_function(
@@ -274,14 +274,21 @@ def test_an_answer_that_was_lost_on_its_way_back_is_not_taken_twice(visit: Visit
     assert seen[0] == seen[1]
 
 
-def test_the_card_opens_without_a_connection_once_it_was_seen(browser: Browser, tmp_path: Path) -> None:
+def test_the_card_of_the_last_advice_opens_without_a_connection(browser: Browser, tmp_path: Path) -> None:
     with PageProcess(tmp_path) as page:
         boater = Visitor(browser, page.link)
         boater.page.wait_for_function("() => navigator.serviceWorker.controller !== null")
-        boater.page.goto(f"{page.origin}/card")
+        for text in CONSULTATION:
+            boater.tell(text)
+        boater.page.evaluate(
+            """async () => {
+                 while (!(await caches.match('/card'))) await new Promise((on) => setTimeout(on, 50)); }"""
+        )
         page.kill()
-        boater.page.reload()
-        assert "Clear the water" in boater.page.inner_text("main")
+        boater.page.goto(f"{page.origin}/card")
+        assert "Re-clip now: left 4.5 ft" in boater.page.inner_text("header")
+        boater.page.click("text=Back to the coach")
+        boater.wait_for_text("#log", ACTION)
         boater.close()
 
 
@@ -327,6 +334,52 @@ def test_everything_to_tap_is_large_and_nothing_is_wider_than_the_screen(
         )
         assert small == [], part
         assert boater.page.evaluate("document.documentElement.scrollWidth") <= size[0], part
+
+
+def test_nothing_moves_for_those_who_want_it_so(visit: Visit) -> None:
+    boater = visit()
+    boater.page.emulate_media(reduced_motion="reduce")
+    moving = boater.page.evaluate(
+        """() => [...document.querySelectorAll('*')].filter(each => {
+             const style = getComputedStyle(each);
+             return style.animationName !== 'none' || parseFloat(style.transitionDuration) > 0
+               || style.scrollBehavior === 'smooth'; }).map(each => each.tagName)"""
+    )
+    assert moving == []
+
+
+def test_the_log_is_read_out_as_it_grows_but_not_what_stood_there_before(visit: Visit) -> None:
+    boater = visit()
+    boater.context.add_init_script(
+        """window.heard = [];
+           new MutationObserver((all) => all.forEach((each) => each.addedNodes.forEach((row) => {
+             if (row.matches?.('#log > .row')) window.heard.push(row.parentNode.getAttribute('aria-live'));
+           }))).observe(document, { childList: true, subtree: true });"""
+    )
+    boater.tell(CONSULTATION[0])
+    boater.tap("Yes")
+    boater.page.reload()
+    boater.wait_for_turns(2)
+    assert boater.page.evaluate("window.heard") == ["off", "off"]
+    boater.tap("Yes")
+    assert boater.page.evaluate("window.heard") == ["off", "off", "polite"]
+
+
+def test_rows_called_up_from_earlier_stay_when_the_talk_goes_on(visit: Visit) -> None:
+    boater = visit()
+    boater.tell("it faded")
+    boater.page.evaluate(
+        """() => import('/keep.js').then(({ keep }) => {
+             for (let i = 0; i < 42; i += 1) keep({ do: 'command', what: 'summary' }); })"""
+    )
+    boater.page.reload()
+    boater.page.wait_for_function("() => document.querySelectorAll('#waiting .row').length === 0")
+    boater.page.click("#earlier")
+    boater.page.wait_for_function("() => document.querySelector('#earlier').hidden")
+    assert boater.turns() == 43
+    boater.page.click("#why")
+    boater.wait_for_turns(44)
+    assert boater.page.locator("#log .told").first.inner_text() == "it faded"
 
 
 def test_no_field_lets_markup_into_the_page(visit: Visit) -> None:

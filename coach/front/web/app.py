@@ -100,11 +100,11 @@ class Web:
     # -- the talk
 
     def _state(self, request: Request, boat: str) -> Response:
+        return JSONResponse(self._made(request, boat))
+
+    def _made(self, request: Request, boat: str) -> dict[str, Any]:
         given = request.query_params.get("most", "")
         most = int(given) if given.isascii() and given.isdecimal() and len(given) < 5 else ROWS
-        return JSONResponse(self._made(request, boat, most))
-
-    def _made(self, request: Request, boat: str, most: int = ROWS) -> dict[str, Any]:
         state = self._sheet.state(boat, now=self._clock(), most=max(1, most))
         return {**state, "key": self._doors.key(request)}
 

@@ -29,6 +29,7 @@ function apply(next, { lead = false } = {}) {
   show(next, page.dataset.theme);
   showWaiting(waiting(), inWords);
   if (lead && isNew) leadTo(next);
+  if (isNew && next.concluded) keepAtHand(next);
   ring(next.bells.ringing);
 }
 
@@ -43,6 +44,14 @@ function leadTo(next) {
   const hasAnswer = next.log.some((each) => each.key === key && each.lines.length);
   const newest = hasAnswer ? document.querySelector(`[data-key="${key}"]`) : byId("asked");
   newest?.scrollIntoView({ block: "start" });
+}
+
+/** Have tonight's card and the pictures ready for when the connection is lost. */
+function keepAtHand(next) {
+  if (!navigator.serviceWorker?.controller) return;
+  const theme = page.dataset.theme;
+  const paths = ["/card", ...next.pictures.map((each) => `/picture/${each.kind}?theme=${theme}`)];
+  setTimeout(() => paths.forEach((path) => fetch(path).catch(() => {})), 500);
 }
 
 async function refresh() {
@@ -87,6 +96,7 @@ function down(status) {
 
 const post = new Post({
   key: () => state?.key ?? "",
+  most: () => most,
   onStale: refresh,
   onUp: up,
   onDown: down,

@@ -72,7 +72,7 @@ export function keep(what) {
   if (!isKept) inMemory.set(key, text);
 }
 
-/** Sends what waits, in order. `hooks`: key(), onAnswer(answer, item), onRefused(say, item), onDown(status),
+/** Sends what waits, in order. `hooks`: key(), most(), onAnswer(answer, item), onRefused(say, item), onDown(status),
     onUp(), onStale() (fetch a fresh key). */
 export class Post {
   constructor(hooks) {
@@ -122,7 +122,7 @@ export class Post {
     let response;
     let answer;
     try {
-      response = await fetch("/do", {
+      response = await fetch(`/do?most=${this.hooks.most()}`, {
         method: "POST",
         headers: { "content-type": "application/json", "x-coach-key": this.hooks.key() },
         body: JSON.stringify({ ...what, age_s: age < 2 ? 0 : age }),

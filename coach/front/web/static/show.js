@@ -58,9 +58,13 @@ function row(each) {
   return made;
 }
 
-/** Bring the log up to date; rows that are the same stay as they are, so that nothing is read out twice. */
+/** Bring the log up to date; rows that are the same stay as they are, so that nothing is read out twice.
+    What was there before the page, or is called up from earlier, is not read out at all. */
 function showLog(rows) {
   const log = byId("log");
+  const first = log.querySelector(".row")?.dataset.key;
+  const isOld = first === undefined || (rows.length > 0 && rows[0].key !== first);
+  log.setAttribute("aria-live", isOld && rows.length > 1 ? "off" : "polite");
   const held = new Map([...log.children].map((child) => [child.dataset.key, child]));
   const wanted = [];
   let day = "";

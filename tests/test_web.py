@@ -3,9 +3,11 @@
 Everything goes through its addresses, in-process. Expected advice is that of the demo conversations.
 """
 
+import asyncio
 import csv
 import io
 import json
+import re
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
@@ -17,6 +19,7 @@ from coach.consult import Desk
 from coach.dialogue import step
 from coach.exchange import TEXT_LIMIT, Envelope
 from coach.front.web import shell, words
+from coach.front.web.hub import MOST_OF_A_BOAT, Full, Hub
 from coach.model import Message, Rulebook
 from coach.pictures import DIM, LIGHT
 from coach.reminders import SNOOZE_MIN
@@ -473,3 +476,52 @@ def test_a_text_of_the_greatest_length_is_taken_and_one_longer_is_not(browser: B
     too_long = browser.post(json.dumps({"id": "too-long-a-one", "do": "say", "what": "a" * (TEXT_LIMIT + 1)}))
     assert (too_long.status_code, too_long.json()["error"]["code"]) == (422, "too-long")
     assert len(browser.state()["log"]) == 1
+
+
+# --- open pages --------------------------------------------------------------------------------------------
+
+
+async def first_events(hub: Hub, boat: str, number: int) -> list[str]:
+    """The first events of a page of this boat, while its boat and another one change."""
+    hub.open()
+    events = hub.listen(boat)
+    found = [await anext(events)]
+    for _ in range(number - 1):
+        hub.changed(["another"])
+        hub.changed([boat])
+        found.append(await anext(events))
+    return found
+
+
+def test_an_open_page_hears_of_every_change_of_its_boat() -> None:
+    greeting, *changes = asyncio.run(first_events(Hub(), "web-1", 3))
+    assert "event: here" in greeting
+    assert all(re.fullmatch(r"data: [\d.]+\n\n", change) for change in changes)
+
+
+def test_pages_that_are_too_many_are_turned_away_and_those_that_go_make_room() -> None:
+    async def crowd() -> None:
+        hub = Hub()
+        hub.open()
+        pages = [hub.listen("web-1") for _ in range(MOST_OF_A_BOAT)]
+        for page in pages:
+            await anext(page)
+        with pytest.raises(Full):
+            hub.listen("web-1")
+        await anext(hub.listen("web-2"))
+        await pages[0].aclose()  # type: ignore[attr-defined]
+        await anext(hub.listen("web-1"))
+
+    asyncio.run(crowd())
+
+
+def test_a_page_is_let_go_when_the_coach_ends() -> None:
+    async def end() -> list[str]:
+        hub = Hub()
+        hub.open()
+        events = hub.listen("web-1")
+        found = [await anext(events)]
+        hub.close_soon()
+        return found + [event async for event in events]
+
+    assert len(asyncio.run(end())) == 1

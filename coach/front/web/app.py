@@ -49,6 +49,7 @@ class Web:
         """Every address that there is."""
         known: dict[str, Handler] = {
             "/state": self._state,
+            "/events": self._events,
             "/picture/{kind}": self._picture,
             "/card": self._card,
             "/trips": self._trips,
@@ -57,7 +58,6 @@ class Web:
         return [
             *shell.routes(),
             Route("/in/{token}", self._enter, methods=["GET"]),
-            Route("/events", self._events, methods=["GET"]),
             Route("/do", self._do, methods=["POST"]),
             *(Route(path, self._let_in(handler), methods=["GET"]) for path, handler in known.items()),
         ]
@@ -127,10 +127,8 @@ class Web:
         error = None if answer.error is None else {"code": answer.error[0], "say": answer.error[1]}
         return JSONResponse({"note": answer.note, "error": error, "state": self._made(request, boat)})
 
-    async def _events(self, request: Request) -> Response:
-        boat = await asyncio.to_thread(self._doors.boat, request)
-        if boat is None:
-            return _not_let_in()
+    def _events(self, request: Request, boat: str) -> Response:
+        del request
         try:
             return StreamingResponse(self.hub.listen(boat), media_type="text/event-stream")
         except Full:

@@ -8,6 +8,7 @@ from collections.abc import Awaitable, Callable, Iterable
 from pathlib import Path
 from typing import Any
 
+from starlette.requests import ClientDisconnect
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from coach.front.web.address import Address
@@ -61,6 +62,8 @@ class Guard:
             await self._app(scope, _limited(receive), sender)
         except TooLarge:
             await sender.refuse(413, "too-long", scope=scope)
+        except ClientDisconnect:
+            log.info("a request broke off")  # the page sends it again
         except Exception as error:  # its own words, and the library's traceback, may quote a person
             log.error("%s could not be answered: %s", _what(scope), kind_of(error))
             await sender.refuse(500, "internal", scope=scope)

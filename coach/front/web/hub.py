@@ -23,7 +23,7 @@ class Full(RuntimeError):  # noqa: N818  (what happened)
 
 
 class Hub:
-    """The open pages of every boat. Everything but `changed` is for the loop's own thread."""
+    """The open pages of every boat. Their events are made in the loop's own thread."""
 
     def __init__(self) -> None:
         self._listening: dict[str, set[asyncio.Event]] = {}
@@ -57,8 +57,8 @@ class Hub:
     def listen(self, boat: str) -> AsyncIterator[str]:
         """The lines of an event stream: an event for each change, with its time [s since 1970]. Raises
         Full."""
-        mine = self._listening.get(boat, ())
-        if len(mine) >= MOST_OF_A_BOAT or sum(map(len, self._listening.values())) >= MOST:
+        pages = list(self._listening.values())  # a copy: this may be asked from another thread
+        if len(self._listening.get(boat, ())) >= MOST_OF_A_BOAT or sum(map(len, pages)) >= MOST:
             raise Full
         return self._events(boat)
 

@@ -45,9 +45,10 @@ def counted(
     due.set_at(rows, boat, "silence", silent_from(watch, together, rig), words.SILENT)
 
 
-def taken_back(rows: Rows, boat: str) -> bool:
-    """Take back what was counted last; False if there is nothing."""
-    return deck.undo(rows, boat, PERSON)
+def taken_back(rows: Rows, boat: str, *, now: float) -> bool:
+    """Take back what was counted last tonight, `now` in seconds since 1970; False if there is nothing."""
+    tonight = of_tonight(deck.of_boat(rows, boat), now=now)
+    return bool(tonight) and deck.undo(rows, boat, PERSON, since=tonight[0].at)
 
 
 def new_stretch(rows: Rows, boat: str, at: float) -> None:
@@ -71,9 +72,9 @@ def finding(rows: Rows, boat: str, kind: str) -> Finding | None:
     return Finding(**held) if held and watch is not None and kind in watch.told else None
 
 
-def card(rows: Rows, boat: str, session: Session) -> dict[str, Any]:
+def card(rows: Rows, boat: str, session: Session, *, now: float) -> dict[str, Any]:
     """The tally of the night, its buttons, and what was found, for the page."""
-    entries = of_tonight(deck.of_boat(rows, boat))
+    entries = of_tonight(deck.of_boat(rows, boat), now=now)
     sums = tally(entries)
     has_deep = deep_lamp_since(session) is not None
     found = [each for kind in words.FOUND if (each := finding(rows, boat, kind)) is not None]

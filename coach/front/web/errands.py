@@ -57,7 +57,8 @@ class Errands:
         """What was counted last is taken back."""
 
         def write(rows: Rows) -> str:
-            return words.TAKEN_BACK if deck.taken_back(rows, case.boat) else words.NOTHING_TO_TAKE_BACK
+            is_done = deck.taken_back(rows, case.boat, now=case.now.timestamp())
+            return words.TAKEN_BACK if is_done else words.NOTHING_TO_TAKE_BACK
 
         return self._turns.beside(case, write)
 

@@ -48,7 +48,7 @@ class Sheet:
         ask = open_question(standing.reply)
         with self._store.reading() as rows:
             log, has_more = self._log(rows, boat, now, min(most, MOST_ROWS))
-            counts = deck.card(rows, boat, session)
+            counts = deck.card(rows, boat, session, now=now.timestamp())
             bells = self._bells(rows, boat, now)
         return {
             "v": 1,

@@ -135,6 +135,7 @@ class TextTable(Entry):
     topic_begun: Sentence
     topic_shaky: Sentence
     topic_locked: Sentence
+    trip_line: Sentence
     sure_line: Sentence
     sure_too_much: Sentence
     sure_too_little: Sentence

@@ -7,7 +7,7 @@ from datetime import datetime, timedelta
 
 from coach.clearing import clearing_steps
 from coach.consultation import Assessment
-from coach.explain import Chains, sentences, sum_lines
+from coach.explain import Chains, sentences, sum_lines, workings
 from coach.model import Block, Heard, Message, Reply, Session
 from coach.turn import Turn, question, refused
 from coach.undo import take_back
@@ -45,11 +45,19 @@ def _why_concluded(turn: Turn, found: Assessment) -> list[Block]:
         weighed = found.weighed[cause]
         reasons = sentences(chains.for_cause(weighed), scales, filler)
         blocks.append(Block("steps", f"{turn.book.causes[cause].says}:".capitalize(), tuple(reasons)))
+        blocks += _workings(turn, found, chains.for_cause(weighed))
         blocks += [Block("say", line) for line in sum_lines(weighed, scales)]
     if not blocks:
         reasons = sentences((f.rule for f in found.inference.firings), scales, filler)
         blocks.append(Block("steps", turn.text["summary_head"], tuple(reasons)))
     return blocks
+
+
+def _workings(turn: Turn, found: Assessment, rules: list[str]) -> list[Block]:
+    """The sums behind these rules, with the numbers put in."""
+    filler = Filler(turn.book, found.inference.facts, metric=found.metric, finer=True)
+    lines = workings(rules, found.inference, turn.tools.figures, turn.book.facts, filler)
+    return [Block("list", turn.text["working_head"], tuple(lines))] if lines else []
 
 
 def _summary(turn: Turn) -> tuple[Session, Reply]:

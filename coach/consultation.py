@@ -38,6 +38,8 @@ class Assessment:
     hazards: tuple[tuple[str, str], ...]
     now: datetime
     metric: bool = False
+    about: tuple[str, ...] = ()
+    """The facts whose number was said to be only about so much."""
 
 
 def assess(
@@ -96,7 +98,16 @@ def next_question(session: Session, found: Assessment, tools: Apparatus) -> str 
         telling = tools.planner.best(case, **bar)
         if telling is not None:
             return telling
-    return confirming[0] if confirming else None
+    if confirming:
+        return confirming[0]
+    return _needed(found, tools.book, closed) if left > 0 else None
+
+
+def _needed(found: Assessment, book: Rulebook, closed: Collection[str]) -> str | None:
+    """The input of a figure that would change the answer, as the rules say that fired."""
+    fired = {firing.rule for firing in found.inference.firings}
+    wanted = (rule.asks for rule in book.rules if rule.asks and rule.id in fired)
+    return next((name for name in wanted if name not in found.given and name not in closed), None)
 
 
 def _safety_question(

@@ -54,7 +54,13 @@ STEPS: dict[str, tuple[str, ...]] = {
         "CREATE TABLE brought (boat TEXT NOT NULL, start TEXT NOT NULL, body TEXT NOT NULL,"
         " PRIMARY KEY (boat, start)) STRICT",
     ),
-    "0005-school": (
+    "0005-berths": (
+        # the boats that a chat was on; `own` is 1 for one that was made for it
+        "CREATE TABLE berths (chat TEXT NOT NULL, boat TEXT NOT NULL, own INTEGER NOT NULL,"
+        " PRIMARY KEY (chat, boat)) STRICT",
+        "INSERT INTO berths (chat, boat, own) SELECT chat, boat, 1 FROM phones",
+    ),
+    "0006-school": (
         # where a learner stands, as JSON; a learner has the name of a chat, and is forgotten with it
         "CREATE TABLE learners (boat TEXT PRIMARY KEY, at TEXT NOT NULL, state TEXT NOT NULL,"
         " play TEXT) STRICT",
@@ -78,6 +84,7 @@ OF_A_BOAT = (
     "authors",
     "places",
     "brought",
+    "berths",
     "learners",
     "lessons",
     "signed",

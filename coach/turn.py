@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 
 from coach import followup
@@ -11,6 +11,7 @@ from coach.apparatus import Apparatus
 from coach.consultation import Assessment, Infer, assess, next_question
 from coach.model import Block, Choice, Question, Reply, Rulebook, Session
 from coach.rulebook.topics import fact_name
+from coach.sums.row import row_fact
 from coach.verdict import conclude
 from coach.wording import unit_in_words
 
@@ -40,7 +41,10 @@ class Turn:
         given = {name: heard.value for name, heard in session.facts.items()}
         given |= followup.tried_facts(session)
         given |= {fact_name(topic): True for topic in session.spoken_of}
-        return assess(given, self.tools, infer=self.infer, now=self.now, metric=session.metric)
+        given |= row_fact(session.counts)
+        about = tuple(name for name, heard in session.facts.items() if heard.about)
+        found = assess(given, self.tools, infer=self.infer, now=self.now, metric=session.metric)
+        return replace(found, about=about)
 
 
 def respond(turn: Turn, session: Session) -> tuple[Session, Reply]:

@@ -18,32 +18,25 @@ ROOT = Path(__file__).resolve().parent.parent
 CODE = ROOT / "coach"
 SCHOOL = (
     *("asking", "afterwards", "bank", "blame", "chart", "choosing", "deeds", "duty", "entries", "gate"),
-    *("introducing", "kept", "keys", "kitchen", "lesson", "marking", "moments", "nights", "numbers", "parts"),
-    *(
-        "pictured",
-        "progress",
-        "rail",
-        "reading",
-        "roleplay",
-        "signs",
-        "slips",
-        "state",
-        "sums",
-        "texts",
-        "told",
-    ),
+    *("introducing", "kept", "keys", "kitchen", "lesson", "marking", "moments", "nights", "notes"),
+    *("numbers", "parts", "pictured", "progress", "rail", "reading", "roleplay", "signs", "slips"),
+    *("state", "sums", "texts", "told"),
 )
 """The parts of the school that lean on the core, on pictures and on trips."""
 LAYERS = (
     ("model",),
     ("clauses", "wording", "topics", "figures", "language", "undo", "tables", "forgotten", "answering"),
+    ("folders",),
     tuple(f"school.{part}" for part in ("cards", "difficulty", "mastery", "schedule", "spacing")),
-    ("plain", "diagnosis", "legal", "clearing", "followup", "worked_out", "counting"),
+    ("plain", "diagnosis", "legal", "clearing", "followup", "counting", "places", "typed"),
+    ("sums",),
+    ("worked_out",),
     ("rulebook", "explain", "advice", "engine", "reminders", "watching"),
     ("questions", "trips.changes"),
     ("apparatus",),
     ("consultation",),
     tuple(f"rulebook.{part}" for part in ("check", "coverage", "possible", "situations", "uses", "view")),
+    ("doubts",),
     ("verdict",),
     ("turn",),
     ("commands",),
@@ -77,6 +70,8 @@ SHELL = (
     "exchange",
     "store",
     "consult",
+    "folders",
+    "typed",
     "front",
     "__main__",
     "engine",
@@ -235,6 +230,7 @@ def is_dotted(func: ast.expr) -> TypeGuard[Any]:
 
 CALCULATORS = (
     "figures",
+    "sums",
     "worked_out",
     "advice",
     "counting",

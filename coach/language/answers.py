@@ -151,8 +151,15 @@ def _says_unknown_here(
 
 
 def _cued(scan: Scan, frame: Frame, *, fact: Fact, lexicon: Lexicon, taken: frozenset[int]) -> Answer:
-    """An answer by a word that speaks for one value only, in a text without a strange word."""
+    """An answer by a word that speaks for one value only, in a text without a strange word.
+
+    Never a number: "a light breeze" has a word of "no breeze", and is not one.
+    """
+    if fact.type in ("number", "time"):
+        return NOTHING
     cues = lexicon.cues.of(fact.name)
+    if first_end(scan, lexicon.answers.small_talk, at=0) is not None:
+        return NOTHING
     if len(scan.words) > _LONGEST_CUED or any(_is_strange(word, lexicon) for word in scan.words):
         return NOTHING
     values: set[Scalar] = set()

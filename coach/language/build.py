@@ -19,13 +19,13 @@ from coach.language.index import (
     spelled,
     turns_round,
 )
-from coach.language.lexicon import Answers, Lexicon, Meaning, Phrase, Together, WordFault, WordFaults
+from coach.language.lexicon import Answers, Lexicon, Meaning, Pair, Phrase, Together, WordFault, WordFaults
 from coach.language.nodes import Either, Maybe, Named, Part, Row, Words
 from coach.language.numbers import NUMBER_WORDS
 from coach.language.phrases import PhraseFault, PhraseReader
 from coach.language.sections import Sections
 from coach.language.units import UNIT_WORDS
-from coach.model import Fact
+from coach.model import Fact, Scalar
 
 _ANSWERS = tuple(field.name for field in fields(Answers))
 _SHORTEST_FUZZY = 5
@@ -82,8 +82,12 @@ class _Builder:
 
     # --- phrases --------------------------------------------------------------------------
 
-    def _part(self, file: str, phrase: str, *, may_be_empty: bool = False) -> Part | None:
+    def _part(
+        self, file: str, phrase: str, *, may_be_empty: bool = False, is_clause: bool = False
+    ) -> Part | None:
         try:
+            if is_clause:
+                return self._reader.together(phrase)
             return self._reader.read(phrase, may_be_empty=may_be_empty)
         except PhraseFault as fault:
             wrong, _, do = str(fault).partition("; ")
@@ -138,6 +142,10 @@ class _Builder:
             self._add(part, meaning, asked=when, alone=True)
             for name in names & subjects.keys():
                 self._add_with_subject(part, meaning, subject=subjects[name])
+        for phrase in self._sections.texts(file, "clause", value=table.get("clause", [])):
+            clause = self._part(file, phrase, is_clause=True)
+            if clause is not None:
+                self._phrases.append(Phrase(clause, meaning, clause.starts(), clause.needs(), loose=True))
 
     def _when(self, file: str, table: Mapping[str, Any], *, names: frozenset[str]) -> frozenset[str]:
         return frozenset(self._entries.names(file, table, key="when")) or names
@@ -200,7 +208,12 @@ class _Builder:
             known=self._known(filler, markers),
             fuzzy=by_length(word for word in fuzzy if len(word) >= _SHORTEST_FUZZY),
             opens=dict(self._opens()),
-            carry={name: subjects[name] for name in self._names("carry") if name in subjects},
+            carry={
+                **{name: subjects[name] for name in self._names("carry") if name in subjects},
+                **{name: self._either(file, named) for file, name, named in self._sections.lists("named")},
+            },
+            pairs=dict(self._pairs()),
+            spoiled_by=dict(self._spoiled_by()),
             cues=Cues(self._phrases, filler | _TOO_PLAIN),
             fine_means=dict(self._fine_means()),
             all_of=frozenset(self._names("all_of")),
@@ -260,6 +273,19 @@ class _Builder:
             for one in (name, *opened):
                 self._check_fact(file, one)
             yield name, frozenset(opened)
+
+    def _spoiled_by(self) -> Iterator[tuple[str, tuple[tuple[str, Scalar], ...]]]:
+        for file, name, table in self._sections.table("spoiled_by"):
+            self._check_fact(file, name)
+            takes = self._entries.takes(file, table)
+            yield name, tuple((one, take.value) for one, take in takes if take.value is not None)
+
+    def _pairs(self) -> Iterator[tuple[str, Pair]]:
+        for file, name, listed in self._sections.lists("pairs"):
+            other, *named = listed
+            for one in (name, other):
+                self._check_fact(file, one)
+            yield name, Pair(other, self._either(file, named))
 
     def _markers(self) -> dict[str, list[tuple[tuple[str, ...], BlockKind]]]:
         found: dict[str, list[tuple[tuple[str, ...], BlockKind]]] = {}

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from coach.language.asking import asks
-from coach.language.scan import BORDERS, HARD
+from coach.language.scan import BORDERS, HARD, is_so_far
 
 BlockKind = Literal["question", "if", "modal", "unsure", "elsewhere", "earlier"]
 MARKER_KINDS: tuple[BlockKind, ...] = ("if", "modal", "unsure", "elsewhere", "earlier")
@@ -23,6 +23,7 @@ _OPENERS = frozenset({
 })  # fmt: skip
 Markers = Mapping[str, Sequence[tuple[tuple[str, ...], BlockKind]]]
 """Words that make what stands by them state nothing, by their first word."""
+_PARTS_OF_ONE = frozenset({"half", "quarter", "quarters", "third", "thirds"})
 _BACK_TO_NOW = frozenset({"now", "tonight", "today", "currently"})
 _MODALS = frozenset({"will", "would", "should", "could", "might", "shall"})
 _ABLE = frozenset({"not", "hardly", "barely", "see", "only", "just", "still", "feel", "hear"})
@@ -155,11 +156,17 @@ def _clauses(
             if at > begin:
                 yield begin, at
             begin = at + 1
-        elif at > begin and (word in _CLAUSE_WORDS or _is_open_no(words, begin, at=at)):
+        elif at > begin and (_opens_clause(words, at) or _is_open_no(words, begin, at=at)):
             yield begin, at
             begin = at
     if end > begin:
         yield begin, end
+
+
+def _opens_clause(words: tuple[str, ...], at: int) -> bool:
+    """True for "and", "but" and the like; not for the "and" of a number ("and three quarters")."""
+    adds_a_part = words[at] == "and" and not _PARTS_OF_ONE.isdisjoint(words[at + 1 : at + 3])
+    return words[at] in _CLAUSE_WORDS and not adds_a_part and not is_so_far(words, at)
 
 
 def _is_open_no(words: tuple[str, ...], begin: int, *, at: int) -> bool:
@@ -206,6 +213,10 @@ def _holds(words: tuple[str, ...], at: int, *, kind: BlockKind) -> bool:
     after = words[at + 1] if at + 1 < len(words) else ""
     if kind == "if":
         return before not in ("as", "even")
+    if kind == "earlier" and not {"as", "than"}.isdisjoint(words[max(0, at - 4) : at]):
+        return False
+    if kind == "elsewhere" and before in ("after", "since", "from", "than", "till", "before"):
+        return False
     if words[at] == "could":
         return after not in _ABLE
     if words[at] == "once":

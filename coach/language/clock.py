@@ -1,8 +1,8 @@
 """Clock times as people say them, and which moment is meant.
 
 Common practice of speech, evening work: of the moments a time may mean the one nearest to now is
-taken, the later of two equally near. "Half nine" is half past nine. Where another reading was
-possible, `is_chosen` says so and the time can be said back.
+taken; where morning or afternoon may be meant the one gone by counts a quarter farther. "Half nine"
+is half past nine. Where another reading was possible, `is_chosen` says so and the time can be said back.
 """
 
 from __future__ import annotations
@@ -43,6 +43,7 @@ _TRAIL = (
     ("or", "thereabouts"), ("local",), ("local", "time"), ("give", "or", "take"), ("i", "think"), ("i",
     "guess"),
 )  # fmt: skip
+_PAST_COUNTS = 1.25
 _CLOCK_UNITS = frozenset({"am", "pm", "oclock", "hours", "hrs"})
 MOMENT_WORDS = frozenset(
     {"oclock", "midnight", "noon", "midday", "tonight", "tomorrow", "yesterday", "ago", "am", "pm"}
@@ -109,7 +110,16 @@ def moment(said: Clock, now: datetime, *, lean: Lean = "nearest") -> datetime:
         option for option in options
         if lean == "nearest" or (option <= now + grace if lean == "past" else option >= now - grace)
     ]  # fmt: skip
-    return min(sided or options, key=lambda option: (abs(option - now), option < now))
+    past_counts = _PAST_COUNTS if said.is_open else 1.0
+    return min(
+        sided or options, key=lambda option: (_distance(option, now, past_counts=past_counts), option < now)
+    )
+
+
+def _distance(option: datetime, now: datetime, *, past_counts: float) -> float:
+    """Minutes to a moment; one that has gone by counts for more."""
+    minutes = (option - now).total_seconds() / 60
+    return minutes if minutes >= 0 else -minutes * past_counts
 
 
 def _days(said: Clock) -> tuple[int, ...]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 
 from coach.language.lexicon import Phrase
-from coach.language.nodes import Either, Maybe, Part, Row, Words
+from coach.language.nodes import Apart, Either, Maybe, Part, Row, Words
 from coach.model import Scalar
 
 
@@ -36,7 +36,7 @@ def all_words(part: Part) -> frozenset[str]:
     """Every word a part may take; word classes and slots are left out."""
     if isinstance(part, Words):
         return part.words
-    if isinstance(part, Row):
+    if isinstance(part, Row | Apart):
         return frozenset().union(*(all_words(one) for one in part.parts))
     if isinstance(part, Either):
         return frozenset().union(*(all_words(one) for one in part.options))

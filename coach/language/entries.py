@@ -11,15 +11,15 @@ from coach.model import Fact, Scalar
 
 _SLOT_TEXT = re.compile(
     r"(?P<since>since )?(?P<minus>-)?\{(?P<slot>[a-z_0-9]+(?: [a-z]+)?)\}"
-    r"(?: - \{(?P<less>[a-z_0-9]+(?: [a-z]+)?)\})?"
+    r"(?: (?P<sign>[-+]) \{(?P<more>[a-z_0-9]+(?: [a-z]+)?)\})?"
 )
 _UNIT_KINDS = {
     "ft": {"length"}, "kn": {"speed"}, "F": {"temp", "degrees"}, "V": {"volts"}, "min": {"minutes", "time"},
     "count": {"count", "number", "per"}, None: {"number", "count", "per"},
 }  # fmt: skip
 MEANING_KEYS = frozenset({
-    "facts", "hint", "say", "bare", "asked", "alone", "when", "denied", "past", "beats", "unless", "within",
-    "even_asked", "nothing",
+    "facts", "hint", "say", "bare", "asked", "alone", "clause", "when", "denied", "past", "beats",
+    "unless", "within", "even_asked", "nothing",
 })  # fmt: skip
 TOGETHER_KEYS = frozenset({"hints", "without", "facts"})
 
@@ -141,7 +141,8 @@ class Entries:
         return Take(
             slot=slot["slot"],
             sign=-1.0 if slot["minus"] else 1.0,
-            less=slot["less"] or "",
+            second=slot["more"] or "",
+            second_sign=-1.0 if slot["sign"] == "-" else 1.0,
             is_since=bool(slot["since"]),
         )
 

@@ -34,12 +34,13 @@ class WordFaults(ValueError):  # noqa: N818  (it is a list of faults, not one er
 
 @dataclass(frozen=True, slots=True)
 class Take:
-    """How a value is taken from a phrase: fixed, or from a slot (with sign, less another, or since)."""
+    """How a value is taken from a phrase: fixed, or from a slot (with sign, with a second one, or since)."""
 
     value: Scalar | None = None
     slot: str = ""
     sign: float = 1.0
-    less: str = ""
+    second: str = ""
+    second_sign: float = 1.0
     is_since: bool = False
 
 
@@ -72,7 +73,7 @@ class Meaning:
 @dataclass(frozen=True, slots=True)
 class Phrase:
     """A phrase with its meaning. `asked`: it counts only when one of these facts was asked; `alone`:
-    only when its clause says little else."""
+    only when its clause says little else; `loose`: only where no other kind of phrase tells its facts."""
 
     part: Part
     meaning: Meaning
@@ -80,6 +81,7 @@ class Phrase:
     needs: tuple[frozenset[str], ...]
     asked: frozenset[str] | None = None
     alone: bool = False
+    loose: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,6 +92,14 @@ class Together:
     without: frozenset[str]
     facts: tuple[tuple[str, Take], ...]
     file: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Pair:
+    """The other fact of a pair, and the words that name it."""
+
+    fact: str
+    named: Part
 
 
 @dataclass(frozen=True, slots=True)
@@ -139,6 +149,8 @@ class Lexicon:
     fuzzy: Mapping[int, tuple[str, ...]]
     opens: Mapping[str, frozenset[str]]
     carry: Mapping[str, Part]
+    pairs: Mapping[str, Pair]
+    spoiled_by: Mapping[str, tuple[tuple[str, Scalar], ...]]
     cues: Telling
     fine_means: Mapping[str, Scalar]
     all_of: frozenset[str]

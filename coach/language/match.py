@@ -83,7 +83,7 @@ def _weighed(match: Match, lexicon: Lexicon) -> Match:
         if (
             limits
             and number is not None
-            and not take.less
+            and not take.second
             and not limits[0] <= take.sign * number <= limits[1]
         ):
             return replace(match, is_doubtful=True)
@@ -144,11 +144,12 @@ def _is_claimed(match: Match, friend: Match) -> bool:
     return not friend.used < match.used and (opens or len(match.used) <= len(friend.used))
 
 
-def _rank(match: Match) -> tuple[bool, int, bool, int, int, int]:
-    """The longer first, then the answer to what was asked, the tighter, the one that says more."""
+def _rank(match: Match) -> tuple[bool, bool, int, bool, int, int, int]:
+    """The loose last; the longer first, then the answer to what was asked, the tighter, what says more."""
     meaning = match.phrase.meaning
     says = len(meaning.facts) - bool(meaning.hint)
     return (
+        match.phrase.loose,
         match.is_doubtful,
         -len(match.used),
         match.phrase.asked is None,
@@ -159,6 +160,10 @@ def _rank(match: Match) -> tuple[bool, int, bool, int, int, int]:
 
 
 def _loses(match: Match, better: Match) -> bool:
+    if match.phrase.loose and better.phrase.alone and better.phrase.asked is None:
+        return match.used <= better.used
+    if match.phrase.loose and (_takes_number_of(match, better) or _is_told_closely(match, better)):
+        return True
     if match.is_doubtful and match.used & better.used:
         return True
     if match.used == better.used:
@@ -168,6 +173,20 @@ def _loses(match: Match, better: Match) -> bool:
     if match.used < better.used:
         return True
     return bool(match.used & better.used) and bool(_about(match) & _about(better))
+
+
+def _is_told_closely(match: Match, better: Match) -> bool:
+    """True if a phrase whose words stand together tells the same fact."""
+    return not better.phrase.loose and bool(_about(match) & _about(better))
+
+
+def _takes_number_of(match: Match, better: Match) -> bool:
+    """True if both read the same number; one number says one thing."""
+    return any(
+        one.value is not None and other.value is not None and one.start < other.end and other.start < one.end
+        for one in match.held
+        for other in better.held
+    )
 
 
 def _about(match: Match) -> frozenset[str]:

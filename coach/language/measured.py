@@ -16,6 +16,10 @@ from coach.model import Fact, Scalar
 
 _KIND_OF_UNIT = {"ft": "length", "kn": "speed", "F": "temp", "V": "volts", "min": "minutes", "count": "count"}
 _SINCE = frozenset({"since", "at", "from"})
+_COMPARED = frozenset({
+    "less", "more", "deeper", "shallower", "lower", "higher", "farther", "further", "nearer",
+})  # fmt: skip
+"""Words that make a number a difference: "half a foot less"."""
 _MOMENTS = frozenset({"midnight", "noon", "midday", "now", "just", "half", "quarter", "hour", "foot", "knot"})
 
 
@@ -100,6 +104,9 @@ def _is_meant(
     first = min(used)
     if first and scan.words[first - 1] == "not":
         return False
+    is_compared = not _COMPARED.isdisjoint(scan.words[max(used) + 1 : max(used) + 2])
+    if is_compared and fact.range and fact.range[0] >= 0 and not fact.is_difference:
+        return False
     kinds = frame.blocked(used) - {"modal", "unsure"}
     if fact.type == "time" or fact.unit == "min":
         kinds -= {"earlier"}
@@ -114,6 +121,8 @@ def _zero(scan: Scan, frame: Frame, *, fact: Fact, lexicon: Lexicon) -> Answer:
         return NOTHING
     start, end = frame.clauses[0]
     at = after_lead(scan, lexicon, start=start, end=end)
+    if first_end(scan, lexicon.answers.unknown, at=at) is not None:
+        return NOTHING
     stop = first_end(scan, lexicon.answers.zero, at=at)
     is_zero = stop is not None and only_filler(scan, lexicon, start=stop, end=end)
     return Answer(0.0, held=Held("", at, stop)) if is_zero and stop is not None else NOTHING

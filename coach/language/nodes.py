@@ -6,16 +6,21 @@ has one or may have an "and"; nothing reaches over the end of a sentence.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from coach.language.clock import Clock
 from coach.language.quantities import Quantity
-from coach.language.scan import BORDERS, GAP, HARD, NUMBER, PAUSES, SOFT, End, Held, Scan
+from coach.language.scan import BORDERS, GAP, HARD, NUMBER, PAUSES, SOFT, End, Held, Scan, is_so_far
 
 GAP_WORDS = 4
+REACH_WORDS = 7
 _PASSED = SOFT | {"not"}
 _GAP_ENDS = BORDERS | SOFT | PAUSES
+
+
+def _ends_gap(words: Sequence[str], at: int) -> bool:
+    return words[at] in _GAP_ENDS and not is_so_far(words, at)
 
 
 class Part:
@@ -64,13 +69,10 @@ class Words(Part):
         return (self.words,)
 
 
-@dataclass(frozen=True, slots=True, eq=True)
-class Pause(Part):
-    """A comma, or none."""
+class Blank(Part):
+    """A part without words of its own, so that nothing is known of how it starts."""
 
-    def ends(self, scan: Scan, at: int) -> Sequence[End]:
-        has_pause = at < len(scan.words) and scan.words[at] in PAUSES
-        return ((at + 1, ()), (at, ())) if has_pause else ((at, ()),)
+    __slots__ = ()
 
     def starts(self) -> frozenset[str]:
         return frozenset()
@@ -80,6 +82,15 @@ class Pause(Part):
 
     def can_be_empty(self) -> bool:
         return True
+
+
+@dataclass(frozen=True, slots=True, eq=True)
+class Pause(Blank):
+    """A comma, or none."""
+
+    def ends(self, scan: Scan, at: int) -> Sequence[End]:
+        has_pause = at < len(scan.words) and scan.words[at] in PAUSES
+        return ((at + 1, ()), (at, ())) if has_pause else ((at, ()),)
 
 
 @dataclass(frozen=True, slots=True, eq=True)
@@ -155,7 +166,7 @@ class Maybe(Part):
 
 
 @dataclass(frozen=True, slots=True, eq=True)
-class Gap(Part):
+class Gap(Blank):
     """Up to four words of any kind, never over the border of a clause."""
 
     def ends(self, scan: Scan, at: int) -> Sequence[End]:
@@ -164,18 +175,53 @@ class Gap(Part):
             if scan.words[end] in HARD:
                 break
             found.append((end, (Held(GAP, at, end),) if end > at else ()))
-            if scan.words[end] in _GAP_ENDS:
+            if _ends_gap(scan.words, end):
                 break
         return found
 
+
+@dataclass(frozen=True, slots=True, eq=True)
+class Apart(Part):
+    """Parts that stand in one clause in any order, up to seven words between. `firsts`: their first words."""
+
+    parts: tuple[Part, ...]
+    firsts: tuple[frozenset[str], ...]
+
+    def ends(self, scan: Scan, at: int) -> Sequence[End]:
+        return list(self._any_of(scan, at, rest=tuple(range(len(self.parts)))))
+
+    def _any_of(self, scan: Scan, at: int, *, rest: tuple[int, ...]) -> Iterator[End]:
+        """The ends if one of the parts `rest` stands at word `at` and the others behind it."""
+        for number in rest:
+            yield from self._from(scan, at, number=number, rest=tuple(one for one in rest if one != number))
+
+    def _from(self, scan: Scan, at: int, *, number: int, rest: tuple[int, ...]) -> Iterator[End]:
+        """The ends if part `number` stands at word `at` and the rest behind it."""
+        word = scan.words[at]
+        firsts = self.firsts[number]
+        if word not in firsts and word not in _PASSED and NUMBER not in firsts:
+            return
+        for end, held in self.parts[number].ends(scan, at):
+            if not rest:
+                yield end, held
+            for later, more in self._behind(scan, end, rest=rest):
+                yield later, (*held, *more)
+
+    def _behind(self, scan: Scan, at: int, *, rest: tuple[int, ...]) -> Iterator[End]:
+        for place in range(at, min(at + REACH_WORDS + 1, len(scan.words)) if rest else at):
+            if scan.words[place] in HARD:
+                return
+            gap = (Held(GAP, at, place),) if place > at else ()
+            for end, held in self._any_of(scan, place, rest=rest):
+                yield end, (*gap, *held)
+            if _ends_gap(scan.words, place):
+                return
+
     def starts(self) -> frozenset[str]:
-        return frozenset()
+        return frozenset().union(*self.firsts)
 
     def needs(self) -> tuple[frozenset[str], ...]:
-        return ()
-
-    def can_be_empty(self) -> bool:
-        return True
+        return tuple(one for part in self.parts for one in part.needs())
 
 
 @dataclass(frozen=True, slots=True, eq=True)

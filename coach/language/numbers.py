@@ -154,8 +154,11 @@ def _decimals(words: Sequence[str], start: int) -> Number | None:
     return Number(float("0." + digits), end) if digits else None
 
 
-def _part_at(words: Sequence[str], start: int) -> Number | None:
-    """A fraction by itself: "half", "a quarter", "three quarters", "1/2"; never a zero below."""
+def _part_at(words: Sequence[str], start: int, *, after_whole: bool = False) -> Number | None:
+    """A fraction: "half", "a quarter", "three quarters", "1/2"; never a zero below.
+
+    By itself "a quarter to" is a time of day; behind a whole number it is not.
+    """
     top = numeral(_at(words, start))
     if top is not None:
         below = numeral(_at(words, start + 2)) if _at(words, start + 1) == "/" else None
@@ -166,7 +169,9 @@ def _part_at(words: Sequence[str], start: int) -> Number | None:
         return Number(_PARTS[word], start + 1)
     many = 1.0 if word in ("a", "an", "one") else UNITS_OF_TEN.get(word)
     part = _PARTS.get(_at(words, start + 1))
-    if many is None or part is None or many * part >= 1 or _at(words, start + 2) in ("dozen", "past", "to"):
+    if many is None or part is None or many * part >= 1:
+        return None
+    if _at(words, start + 2) in (("dozen",) if after_whole else ("dozen", "past", "to")):
         return None
     return Number(many * part, start + 2)
 
@@ -175,7 +180,7 @@ def _with_part(words: Sequence[str], whole: Number) -> Number:
     """Add "and a half", "and three quarters", "1/2", "and 1/2" to a whole number."""
     at = whole.end
     if _at(words, at) in ("and", "&"):
-        part = _part_at(words, at + 1)
+        part = _part_at(words, at + 1, after_whole=True)
         has_room = part is not None and _at(words, part.end) not in ("a", "an", "of", "dozen")
         return Number(whole.value + part.value, part.end) if part is not None and has_room else whole
     at += _at(words, at) == "-"

@@ -6,6 +6,7 @@ word            that word                       fade~       fade, fades, faded, 
 ,               a comma may stand here, and where [and] or [but] may
 {length}        a quantity or time: {length} {speed} {temp} {degrees} {volts} {minutes} {count}
                 {number} {time} {per_10min}; {length!} wants its unit said; {length right} is a second one
+a & b           under `clause` only: both stand in one clause, in any order, up to seven words apart
 """
 
 from __future__ import annotations
@@ -13,15 +14,17 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping
 
-from coach.language.nodes import Either, Gap, Maybe, Named, Part, Pause, Row, Slot, Words
+from coach.language.nodes import Apart, Either, Gap, Maybe, Named, Part, Pause, Row, Slot, Words
 from coach.language.quantities import KINDS
 from coach.language.tokens import is_plain, plain_words
 
 _PIECE = re.compile(r"\.\.\.|[(\[][^()\[\]]*[)\]]|[()\[\]|,]|@\w+|\{[^{}]*\}|[^\s()\[\]|@{},]+|[@{}]")
 _SLOT = re.compile(r"\{(?P<kind>[a-z_0-9]+)(?P<need>!?)(?:\s+(?P<name>[a-z]+))?\}")
+_TOGETHER = re.compile(r"\s&\s")
 _PER = re.compile(r"per_[0-9]{1,3}min")
 _VOWELS = "aeiou"
 DEEPEST = 12
+_MOST_TOGETHER = 3
 _JOINING = frozenset({"and", "but", "then", "while"})
 
 
@@ -57,6 +60,13 @@ class PhraseReader:
         if isinstance(parts[0], Gap) or isinstance(parts[-1], Gap):
             raise PhraseFault("'...' must stand between words; take it off the ends")
         return part
+
+    def together(self, phrase: str) -> Part:
+        """Parts that stand in one clause in any order: "lamp & (lean~|tilt~)". Raises PhraseFault."""
+        parts = [self.read(one) for one in _TOGETHER.split(phrase)]
+        if len(parts) > _MOST_TOGETHER:
+            raise PhraseFault("too many '&'; name three things that stand together, or fewer")
+        return parts[0] if len(parts) == 1 else Apart(tuple(parts), tuple(part.starts() for part in parts))
 
     def _row(self, pieces: list[str], at: int, *, depth: int) -> tuple[Part, int]:
         if depth > DEEPEST:

@@ -10,7 +10,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, replace
 
-from coach.language.hedges import skip_lead, skip_trail
+from coach.language.hedges import is_doubt, skip_lead, skip_trail
 from coach.language.numbers import Number, number_at
 from coach.language.tokens import Text
 from coach.language.units import Unit, unit_at
@@ -41,11 +41,21 @@ _RATE_LINKS = tuple(
 )  # fmt: skip
 
 
+_AFTER_TWO = frozenset({
+    "", ",", ".", "!", ";", "\n", "or", "i", "maybe", "deep", "of", "here", "down", "now", "tops", "max",
+    "about", "there", "under", "out", "off", "ago", "apart", "tonight", "ish",
+})  # fmt: skip
+"""What may follow two numbers that stand side by side for a range."""
+_CLOSE = 0.34
+"""How far apart such numbers may be, as a share of the lower."""
+
+
 @dataclass(frozen=True, slots=True)
 class Quantity:
     """A quantity that ends before word `end`. `how`: "" said plainly, "range" or "bound".
 
     `has_unit`: the unit was said. `is_part`: only a fraction was said, without a unit ("a half").
+    `is_about`: it was said to be only about so much.
     """
 
     value: float
@@ -53,6 +63,7 @@ class Quantity:
     how: str = ""
     has_unit: bool = False
     is_part: bool = False
+    is_about: bool = False
 
 
 def quantity_at(text: Text, start: int, *, kind: str) -> Quantity | None:
@@ -65,7 +76,8 @@ def quantity_at(text: Text, start: int, *, kind: str) -> Quantity | None:
         return None
     end, is_trail_bound = skip_trail(text, found.end)
     how = found.how or ("bound" if is_bound or is_trail_bound else "")
-    return replace(found, end=end, how=how)
+    hedges = text.words[start:at] + text.words[found.end : end]
+    return replace(found, end=end, how=how, is_about=found.how == "range" or is_doubt(hedges))
 
 
 def rate_at(text: Text, start: int, *, per_min: float) -> Quantity | None:
@@ -103,6 +115,9 @@ def _range_at(text: Text, start: int, *, kind: str) -> Quantity | None:
     low = _one_at(text, start + is_between, kind=kind)
     if low is None:
         return None
+    side_by_side = None if is_between else _side_by_side(text, low, start=start, kind=kind)
+    if side_by_side is not None:
+        return side_by_side
     links = ("and", "to", "-") if is_between else ("to", "-", "or", "till")
     if _word(text, low.end) in links and _word(text, start - 1) != "from":
         high = _one_at(text, skip_lead(text, low.end + 1)[0], kind=kind)
@@ -115,6 +130,22 @@ def _range_at(text: Text, start: int, *, kind: str) -> Quantity | None:
     if is_between or (low.how == "open" and not low.has_unit):
         return None
     return low
+
+
+def _side_by_side(text: Text, low: Quantity, *, start: int, kind: str) -> Quantity | None:
+    """Two numbers close together without a word between: "five, six knots", "ten twelve feet"."""
+    if kind in ("count", "number", "time") or low.how or low.is_part:
+        return None
+    has_comma = _word(text, low.end) == ","
+    is_spoken = _word(text, start).isalpha() and _word(text, low.end).isalpha()
+    if not has_comma and (not is_spoken or low.has_unit):
+        return None
+    high = _one_at(text, low.end + has_comma, kind=kind)
+    if high is None or high.is_part or _word(text, high.end) not in _AFTER_TWO:
+        return None
+    mean = _mean(low, high, links="or", text=text, start=start, kind=kind)
+    is_close = mean is not None and 2 * (mean.value - low.value) <= max(1.0, _CLOSE * abs(low.value))
+    return mean if is_close and (has_comma or high.value == int(high.value)) else None
 
 
 def _mean(low: Quantity, high: Quantity, *, links: str, text: Text, start: int, kind: str) -> Quantity | None:
@@ -239,7 +270,9 @@ def _with_inner(text: Text, said: Quantity, *, unit: Unit, number: Number, at: i
     fits = number.value < unit.inner_below and (number.value == int(number.value) or unit.kind == "length")
     two_digits = unit.inner_below != 100 or (len(_word(text, at)) == 2 or not _word(text, at)[:1].isdigit())
     is_listed = at > said.end and _word(text, said.end) in ("and", "&") and unit.kind != "minutes"
-    is_free = is_glued_digits or (follows not in _NOT_SMALLER_UNIT and not is_listed)
+    if follows == "and" and number_at(text.words, number.end + 1) is None:
+        follows = ""
+    is_free = is_glued_digits or (unit.kind != "volts" and follows not in _NOT_SMALLER_UNIT and not is_listed)
     if not (fits and two_digits and is_free):
         return said
     end = number.end + (_word(text, number.end) == '"' or (follows == "in" and text.is_glued(number.end)))
@@ -254,8 +287,10 @@ def _bare(text: Text, number: Number, *, kind: str) -> Quantity | None:
         or unit_at(text, at + (_word(text, at) == "-"), kind=kind) is not None
     ):
         return None
-    if _word(text, at) in ("/", ":", "point", "hundred", "thousand", "past") or (
-        text.is_glued(at) and _is_name(text, at)
+    if (
+        (_word(text, at) == "/" and not _word(text, at + 1).isalpha())
+        or (_word(text, at) in (":", "point", "hundred", "thousand", "past"))
+        or (text.is_glued(at) and _is_name(text, at))
     ):
         return None
     if kind == "count" and (number.value != int(number.value) or number.value < 0 or number.is_part):

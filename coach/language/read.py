@@ -13,8 +13,11 @@ from datetime import datetime
 from coach.language.answers import answer
 from coach.language.clauses import Frame, frame
 from coach.language.corrections import ANY_TIME, marks, pieces
+from coach.language.hedges import stands_after_doubt
 from coach.language.lexicon import Lexicon
 from coach.language.match import Match, any_part, choose, find, find_answers, number_places
+from coach.language.pairs import with_pairs
+from coach.language.quantities import Quantity
 from coach.language.readback import label, limits, note, quote
 from coach.language.says import Said, Statements, contradicts_later, statements
 from coach.language.scan import GAP, Held, Scan
@@ -23,6 +26,8 @@ from coach.language.typos import repaired
 from coach.model import Fact, Scalar
 
 _LONGEST_QUOTE = 120
+_TURN = "but"
+_ONE_OF_TWO = frozenset({"left", "right", "port", "starboard"})
 _VALUE_KINDS = ("length", "count", "time", "minutes", "speed", "temp", "volts")
 _Settled = dict[str, tuple[Scalar, tuple[Held, ...]]]
 """Facts with their value and the slots it was read from."""
@@ -34,7 +39,8 @@ class Reading:
 
     `unknown`: the asked fact, answered with a don't-know. `read_back`: sentences to say where one
     reading was chosen among several. `not_understood`: what looked like an answer or a statement
-    and was not; empty if nothing did. `retracted`: facts taken back without a new value.
+    and was not; empty if nothing did. `retracted`: facts taken back without a new value. `about`: facts
+    whose number was said to be only about so much.
     """
 
     facts: Mapping[str, Scalar] = field(default_factory=dict)
@@ -42,6 +48,7 @@ class Reading:
     read_back: tuple[str, ...] = ()
     not_understood: str = ""
     retracted: tuple[str, ...] = ()
+    about: tuple[str, ...] = ()
 
 
 @dataclass(slots=True)
@@ -53,6 +60,7 @@ class _Draft:
     is_unknown: bool = False
     missed: list[str] = field(default_factory=list)
     retracted: list[str] = field(default_factory=list)
+    about: set[str] = field(default_factory=set)
     last: str = ""
 
 
@@ -71,7 +79,12 @@ def read(text: str, *, asked: Fact | None, lexicon: Lexicon, now: datetime) -> R
     if not draft.facts and not unknown and not draft.missed and not draft.retracted:
         draft.missed.extend(_leftover(whole, asked, lexicon=lexicon, now=now))
     return Reading(
-        draft.facts, unknown, tuple(draft.notes.values()), "; ".join(draft.missed), tuple(draft.retracted)
+        draft.facts,
+        unknown,
+        tuple(draft.notes.values()),
+        "; ".join(draft.missed),
+        tuple(draft.retracted),
+        tuple(name for name in draft.facts if name in draft.about),
     )
 
 
@@ -122,14 +135,24 @@ def _read_words(
     clauses = frame(piece.words, glued, markers=lexicon.markers)
     topics = frozenset(fact.name for fact in asked if fact is not None)
     stated = _stated(scan, clauses, lexicon=lexicon, topics=topics)
+    stated = with_pairs(stated, scan, frame=clauses, lexicon=lexicon)
     facts = _settled(stated, clauses, lexicon=lexicon, draft=draft)
     answered = _answer_into(
         facts, draft, asked=asked, scan=scan, clauses=clauses, stated=stated, lexicon=lexicon
     )
+    for fact in asked:
+        if fact is not None and _is_spoiled(fact, facts, lexicon=lexicon):
+            facts.setdefault(fact.name, (False, ()))
     for name, value in _together(_free_hints(stated, clauses, answered=answered), lexicon).items():
         facts.setdefault(name, (value, ()))
     for name, (value, held) in facts.items():
         _take(draft, lexicon.facts[name], value=value, held=held, scan=scan)
+
+
+def _is_spoiled(fact: Fact, facts: _Settled, *, lexicon: Lexicon) -> bool:
+    """True if what is told rules out a yes to a question that asks for several things at once."""
+    told = {name: value for name, (value, _) in facts.items()}
+    return any(told.get(name) == value for name, value in lexicon.spoiled_by.get(fact.name, ()))
 
 
 def _answer_into(
@@ -167,19 +190,34 @@ def _free_hints(stated: Statements, clauses: Frame, *, answered: set[int]) -> li
 
 
 def _stated(scan: Scan, clauses: Frame, *, lexicon: Lexicon, topics: frozenset[str]) -> Statements:
-    found = find(scan, lexicon, topics=topics)
+    found = _without_idle_hints(find(scan, lexicon, topics=topics), scan, lexicon)
     stated = statements(choose(found), scan, frame=clauses, lexicon=lexicon, topics=topics)
     if len(clauses.clauses) < 2:
         return stated
     told = {one.fact for one in stated.said}
     opened = frozenset().union(*(lexicon.opens.get(name, frozenset()) for name in told - topics))
     named = _named_before(scan, lexicon)
-    more = (stated.denied | opened | named.keys()) - topics - told
+    turned = frozenset() if _TURN in scan.words else told
+    more = (stated.denied | opened - told | named.keys() - turned) - topics
     if not more:
         return stated
     answers = find_answers(scan, lexicon, topics=more)
-    found += [one for one in answers if _follows(one, named)]
-    return statements(choose(found), scan, frame=clauses, lexicon=lexicon, topics=topics | more)
+    found += [one for one in answers if _follows(one, named, clauses)]
+    only_named = more - stated.denied
+    return statements(
+        choose(found), scan, frame=clauses, lexicon=lexicon, topics=topics | more, named=only_named
+    )
+
+
+def _without_idle_hints(found: list[Match], scan: Scan, lexicon: Lexicon) -> list[Match]:
+    """The matches without hints that say no more than an answer to what was asked: "none yet"."""
+    answers = [one for one in found if one.phrase.asked and not one.phrase.meaning.hint]
+
+    def is_idle(match: Match) -> bool:
+        rests = [match.used - one.used for one in answers if match.used & one.used]
+        return any(all(scan.words[at] in lexicon.filler for at in rest) for rest in rests)
+
+    return [one for one in found if not (one.phrase.meaning.hint and answers and is_idle(one))]
 
 
 def _named_before(scan: Scan, lexicon: Lexicon) -> dict[str, int]:
@@ -188,16 +226,18 @@ def _named_before(scan: Scan, lexicon: Lexicon) -> dict[str, int]:
     return {name: found[0][0] for name, found in places.items() if found}
 
 
-def _follows(match: Match, named: Mapping[str, int]) -> bool:
-    """True if a short answer stands after its subject, where it lives by that."""
-    return all(match.start > named.get(name, -1) for name, _ in match.phrase.meaning.facts)
+def _follows(match: Match, named: Mapping[str, int], clauses: Frame) -> bool:
+    """True if a short answer stands in a clause behind that of its subject, where it lives by that."""
+    places = [named[name] for name, _ in match.phrase.meaning.facts if name in named]
+    return all(clauses.clause_of[match.start] > clauses.clause_of[place] for place in places)
 
 
 def _settled(stated: Statements, clauses: Frame, *, lexicon: Lexicon, draft: _Draft) -> _Settled:
     """One value for each fact; those stated with two values are reported and left out."""
     by_fact: dict[str, list[Said]] = {}
     for one in stated.said:
-        by_fact.setdefault(one.fact, []).append(one)
+        if not _is_of_one(one, clauses, lexicon=lexicon):
+            by_fact.setdefault(one.fact, []).append(one)
     facts: _Settled = {}
     for name, several in by_fact.items():
         best = _one_of(several, clauses, lexicon=lexicon)
@@ -206,6 +246,16 @@ def _settled(stated: Statements, clauses: Frame, *, lexicon: Lexicon, draft: _Dr
         else:
             facts[name] = (best.value, best.held)
     return facts
+
+
+def _is_of_one(one: Said, clauses: Frame, *, lexicon: Lexicon) -> bool:
+    """ "The other one is clean", "the left lamp isn't dim": does not say that all are fine."""
+    fine = {**dict.fromkeys(lexicon.any_of, False), **dict.fromkeys(lexicon.all_of, True)}
+    if fine.get(one.fact) is not one.value:
+        return False
+    start, end = clauses.clauses[clauses.clause_of[one.at]]
+    named = _ONE_OF_TWO & {clauses.words[at] for at in one.match.used}
+    return ("other" in clauses.words[start:end] or len(named) == 1) and "both" not in clauses.words[start:end]
 
 
 def _together(hints: Collection[str], lexicon: Lexicon) -> dict[str, Scalar]:
@@ -243,9 +293,18 @@ def _take(draft: _Draft, fact: Fact, *, value: Scalar, held: tuple[Held, ...], s
         return
     draft.facts[fact.name] = value
     draft.last = fact.name
+    draft.about.discard(fact.name)
+    if any(_is_about(one, scan) for one in slots):
+        draft.about.add(fact.name)
     chosen = note(fact, value, slots=slots, scan=scan)
     if chosen:
         draft.notes[fact.name] = chosen
+
+
+def _is_about(one: Held, scan: Scan) -> bool:
+    if not isinstance(one.value, Quantity):
+        return False
+    return one.value.is_about or stands_after_doubt(scan.words, one.start)
 
 
 def _leftover(whole: Text, asked: Fact | None, *, lexicon: Lexicon, now: datetime) -> list[str]:

@@ -17,7 +17,9 @@ from coach.model import Fact, Scalar
 
 _NOW_WORDS = frozenset({"now", "tonight", "currently", "presently"})
 _MOST_STRANGE = 3
-_TURNS = frozenset({"but", "then", "now", "though"})
+_TURNS = frozenset({
+    "but", "then", "now", "though", "er", "uh", "actually", "rather", "sorry", "wait", "oops",
+})  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,13 +46,23 @@ class Statements:
 
 
 def statements(
-    matches: Iterable[Match], scan: Scan, *, frame: Frame, lexicon: Lexicon, topics: Collection[str]
+    matches: Iterable[Match],
+    scan: Scan,
+    *,
+    frame: Frame,
+    lexicon: Lexicon,
+    topics: Collection[str],
+    named: Collection[str] = (),
 ) -> Statements:
-    """Turn matches into statements. `topics`: facts asked or just denied, whose short answers count."""
+    """Turn matches into statements. `topics`: facts asked or just denied, whose short answers count.
+
+    `named`: facts whose subject was only named before; a short answer then has to be all of its clause.
+    """
     listed = list(matches)
     theirs = _speaking_of(lexicon.others, scan, frame=frame)
     partly = _speaking_of(lexicon.part_of_us, scan, frame=frame)
     told = {name for match in listed for name, _ in match.phrase.meaning.facts}
+    known = told | set(topics)
     said: list[Said] = []
     hints: dict[str, frozenset[int]] = {}
     used: set[int] = set()
@@ -59,9 +71,11 @@ def statements(
         meaning = match.phrase.meaning
         is_elsewhere = _is_theirs(match, frame, theirs=theirs, lexicon=lexicon)
         is_partial = bool(meaning.hint) and _is_in(match, frame, spoken_of=partly)
-        if is_elsewhere or is_partial or _states_nothing(match, frame) or meaning.unless & told:
+        if is_elsewhere or is_partial or _states_nothing(match, frame) or meaning.unless & known:
             continue
-        if not _stands_alone(match, listed, scan=scan, frame=frame, lexicon=lexicon, topics=topics):
+        if not _stands_alone(
+            match, listed, scan=scan, frame=frame, lexicon=lexicon, topics=topics, named=named
+        ):
             continue
         count, is_weak = _denials(match, frame)
         used |= frozenset() if meaning.hint else match.used
@@ -75,7 +89,14 @@ def statements(
 
 
 def _stands_alone(
-    match: Match, listed: list[Match], *, scan: Scan, frame: Frame, lexicon: Lexicon, topics: Collection[str]
+    match: Match,
+    listed: list[Match],
+    *,
+    scan: Scan,
+    frame: Frame,
+    lexicon: Lexicon,
+    topics: Collection[str],
+    named: Collection[str],
 ) -> bool:
     """A short answer counts if no other phrase uses its words and little else is said with it."""
     if not match.phrase.alone:
@@ -85,8 +106,9 @@ def _stands_alone(
         return False
     taken = frozenset().union(*(other.used for other in others))
     own = [name for name, _ in match.phrase.meaning.facts]
-    if match.phrase.asked is None:
-        return not strangeness(match.used, taken, scan=scan, frame=frame, lexicon=lexicon, topics=own)
+    if match.phrase.asked is None or match.phrase.asked & set(named):
+        besides = taken if match.phrase.asked is None else frozenset[int]()
+        return not strangeness(match.used, besides, scan=scan, frame=frame, lexicon=lexicon, topics=own)
     return answers_alone(match.used, taken, scan=scan, frame=frame, lexicon=lexicon, topics=[*topics, *own])
 
 
@@ -205,9 +227,9 @@ def value_of(take: Take, held: tuple[Held, ...], *, now: datetime, fact: Fact) -
         return _time_value(value, now, fact=fact, is_since=take.is_since)
     if not isinstance(value, Quantity):
         return None
-    less = by_name.get(take.less) if take.less else None
-    number = value.value - (less.value if isinstance(less, Quantity) else 0.0)
-    return take.sign * number + 0.0
+    second = by_name.get(take.second) if take.second else None
+    more = take.second_sign * second.value if isinstance(second, Quantity) else 0.0
+    return take.sign * (value.value + more) + 0.0
 
 
 def _time_value(value: Clock, now: datetime, *, fact: Fact, is_since: bool) -> Scalar | None:

@@ -27,6 +27,14 @@ BORDERS = frozenset({
 })  # fmt: skip
 """Words a gap does not reach over."""
 
+_AFTER_SO = frozenset({"far", "much", "many", "few", "little"})
+
+
+def is_so_far(words: Sequence[str], at: int) -> bool:
+    """True for the "so" of "so far", which opens nothing."""
+    return words[at] == "so" and at + 1 < len(words) and words[at + 1] in _AFTER_SO
+
+
 GAP = ""
 _MOST_SOFT = 4
 

@@ -72,7 +72,7 @@ _TABLE: dict[str, Unit] = {
         "° celsius",
          "deg c", "degree c", "degree celsius"), _C,
     ),
-    **dict.fromkeys(("v", "volt", "volts", "vdc"), Unit("volts", 1.0)),
+    **dict.fromkeys(("v", "volt", "volts", "vdc"), Unit("volts", 1.0, inner=0.1, inner_below=10)),
     **dict.fromkeys(("min", "mins", "minute", "minutes"), Unit("minutes", 1.0)),
     **dict.fromkeys(("h", "hr", "hrs", "hour", "hours"), _HOUR),
     **dict.fromkeys(("s", "sec", "secs", "second", "seconds"), Unit("minutes", 1 / 60)),
@@ -93,6 +93,17 @@ UNIT_WORDS = frozenset(part for name in _TABLE for part in name.split() if part.
 _ONLY_GLUED = frozenset({"in", "a", "s", "h", "w", "am", "pm", "ins"})
 
 
+_AFTER_INCHES = frozenset({
+    "", ".", ",", "!", ";", "\n", "of", "up", "above", "off", "long", "deep", "or", "now", "?",
+})  # fmt: skip
+
+
+def _is_inches(words: tuple[str, ...], at: int, *, kind: str) -> bool:
+    """True for the "in" of "30 in", which is not "in the water"."""
+    after = words[at + 1] if at + 1 < len(words) else ""
+    return kind == "length" and words[at] == "in" and words[at - 1][:1].isdigit() and after in _AFTER_INCHES
+
+
 def unit_at(text: Text, start: int, *, kind: str) -> tuple[Unit, int] | None:
     """The unit that stands at word `start`, of whatever kind, and where it ends.
 
@@ -104,7 +115,7 @@ def unit_at(text: Text, start: int, *, kind: str) -> tuple[Unit, int] | None:
         if words[start:end] != parts:
             continue
         is_word_too = len(parts) == 1 and (unit.needs_glue or parts[0] in _ONLY_GLUED)
-        if is_word_too and not text.is_glued(start):
+        if is_word_too and not text.is_glued(start) and not _is_inches(words, start, kind=kind):
             continue
         return (_MINUTE, end) if kind == "minutes" and parts == ("m",) else (unit, end)
     return None

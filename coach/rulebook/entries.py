@@ -8,6 +8,7 @@ from pydantic import BaseModel, ConfigDict, Field, StringConstraints, field_vali
 
 Name = Annotated[str, StringConstraints(pattern=r"^[a-z][a-z0-9_]*(\.[a-z0-9_]+|\.[a-z-]+)?$")]
 RuleId = Annotated[str, StringConstraints(pattern=r"^[a-z0-9]+(-[a-z0-9]+)*$")]
+Unit = Literal["ft", "kn", "F", "V", "min", "count", "h", "Ah", "A", "W", "deg", "nmi", "lux", "dB"]
 Sentence = Annotated[str, StringConstraints(min_length=3, max_length=400)]
 
 
@@ -24,12 +25,14 @@ class AskedEntry(Entry):
     says: Sentence
     ask: Sentence
     why: Sentence
-    unit: Literal["ft", "kn", "F", "V", "min", "count"] | None = None
+    unit: Unit | None = None
     range: tuple[float, float] | None = None
     options: dict[str, str] = Field(default_factory=dict)
     trouble: Literal[1, 2, 3] = 1
     only_if: str | None = None
     difference: bool = False
+    settle: Sentence = ""
+    working: Sentence = Field(default="", alias="sum")
     expect: dict[str, float] | list[tuple[float, float]] = Field(default_factory=dict)
     near: str | None = None
     differs: list[tuple[float, float]] = Field(default_factory=list)
@@ -41,8 +44,9 @@ class WorkedOutEntry(Entry):
     kind: Literal["computed", "concluded"]
     says: Sentence
     type: Literal["choice", "bool", "number", "time"] = "bool"
-    unit: Literal["ft", "kn", "F", "V", "min", "count"] | None = None
+    unit: Unit | None = None
     options: dict[str, str] = Field(default_factory=dict)
+    working: Sentence = Field(default="", alias="sum")
 
 
 class OutlookEntry(Entry):
@@ -79,6 +83,8 @@ class RuleEntry(Entry):
     look_again_min: float | None = Field(default=None, gt=0, le=1440)
     clip: Literal["sum", "raise", "none"] = "sum"
     advises_set: str | None = Field(default=None, alias="set")
+    note: Sentence | None = None
+    asks: str | None = None
 
 
 class NumberEntry(Entry):
@@ -243,6 +249,11 @@ class TextTable(Entry):
     too_early: Sentence
     summary_head: Sentence
     summary_empty: Sentence
+    doubt_cause: Sentence
+    doubt_none: Sentence
+    doubt_clip: Sentence
+    working_head: Sentence
+    took_place: Sentence
     clear_head: Sentence
     clear_total: Sentence
     clear_step: Sentence

@@ -169,6 +169,7 @@ def _trip(
 ) -> Trip:
     night = replayed(rows)
     start, end = (datetime.fromisoformat(rows[i].at) for i in (0, -1))
+    start = start.astimezone(end.tzinfo) if end.tzinfo is not None else start  # her zone may be known later
     late = end + timedelta(hours=OVER_AFTER_H)
     mine = [entry for entry in entries if start.timestamp() - 3600 <= entry.at < late.timestamp()]
     looks = on_deck(mine, like=start, stages=night.stages) or timed(night.looks, set_at=night.set_at)

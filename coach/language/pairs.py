@@ -1,0 +1,68 @@
+"""The second of a pair, told by its name and its number alone: "left lamp 8 ft out, right one 12"."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+
+from coach.language.clauses import Frame
+from coach.language.clock import Clock
+from coach.language.lexicon import Lexicon, Pair
+from coach.language.match import any_part, number_places
+from coach.language.quantities import Quantity
+from coach.language.says import Said, Statements, value_of
+from coach.language.scan import Held, Scan
+
+_FARTHEST = 3
+
+
+def with_pairs(stated: Statements, scan: Scan, *, frame: Frame, lexicon: Lexicon) -> Statements:
+    """The statements, and what the words behind them tell of the other of a pair."""
+    told = {one.fact for one in stated.said}
+    more = [
+        second
+        for one in stated.said
+        if (pair := lexicon.pairs.get(one.fact)) is not None and pair.fact not in told
+        for second in _second(one, pair, scan=scan, frame=frame, lexicon=lexicon, taken=stated.used)
+    ]
+    return replace(stated, said=(*stated.said, *more)) if more else stated
+
+
+def _second(
+    one: Said, pair: Pair, *, scan: Scan, frame: Frame, lexicon: Lexicon, taken: frozenset[int]
+) -> Iterator[Said]:
+    """The other's value, if its name and one number stand together behind the first."""
+    first = next((held for held in one.held if isinstance(held.value, Quantity | Clock)), None)
+    if first is None or len(one.match.phrase.meaning.facts) > 1:
+        return
+    start = max(one.match.used) + 1
+    end = _end_of_next(frame, start - 1)
+    free = [at for at in number_places(scan, lexicon) if start <= at < end and at not in taken]
+    names = [place for place in any_part(scan, pair.named) if start <= place[0] and place[1] <= end]
+    for at in free:
+        value = scan.value(_kind(first), at)
+        if value is None or not any(_is_by(place, at, end=value.end) for place in names):
+            continue
+        held = Held(first.name, at, value.end, value)
+        take = one.match.phrase.meaning.facts[0][1]
+        read = value_of(take, (held,), now=scan.now, fact=lexicon.facts[pair.fact])
+        if read is not None:
+            yield replace(one, fact=pair.fact, value=read, at=at, held=(held,))
+        return
+
+
+def _kind(first: Held) -> str:
+    """What to read: a rate's second number is a bare one ("40 per ten minutes, now 6")."""
+    kind = first.name.split(" ", maxsplit=1)[0]
+    return "number" if kind.startswith("per_") else kind
+
+
+def _end_of_next(frame: Frame, at: int) -> int:
+    """The end of the clause after that of word `at`, within the text."""
+    number = frame.clause_of[at]
+    return frame.clauses[min(number + 1, len(frame.clauses) - 1)][1]
+
+
+def _is_by(place: tuple[int, int], at: int, *, end: int) -> bool:
+    """True if a name stands close before a number or right after it."""
+    return 0 <= at - place[1] <= _FARTHEST or 0 <= place[0] - end <= _FARTHEST - 1

@@ -24,7 +24,6 @@ from coach.language.typos import repaired
 from coach.model import Fact, Scalar
 
 _LONGEST_QUOTE = 120
-_TURN = "but"
 _ONE_OF_TWO = frozenset({"left", "right", "port", "starboard"})
 _VALUE_KINDS = ("length", "count", "time", "minutes", "speed", "temp", "volts")
 _Settled = dict[str, tuple[Scalar, tuple[Held, ...]]]
@@ -184,8 +183,7 @@ def _stated(scan: Scan, clauses: Frame, *, lexicon: Lexicon, topics: frozenset[s
     told = {one.fact for one in stated.said}
     opened = frozenset().union(*(lexicon.opens.get(name, frozenset()) for name in told - topics))
     named = _named_before(scan, lexicon)
-    turned = frozenset() if _TURN in scan.words else told
-    more = (stated.denied | opened - told | named.keys() - turned) - topics
+    more = (stated.denied | opened - told | named.keys() - told) - topics
     if not more:
         return stated
     answers = find_answers(scan, lexicon, topics=more)

@@ -27,7 +27,7 @@ _PARTS_OF_ONE = frozenset({"half", "quarter", "quarters", "third", "thirds"})
 _PAST_TENSE = frozenset({
     "was", "were", "had", "did", "got", "caught", "lifted", "saw", "could", "used", "came",
 })  # fmt: skip
-"""Only with one of these does "an hour ago" put a thing into the past; what "stopped an hour ago" still is."""
+"""Only with one of these is "an hour ago" the past; what "stopped an hour ago" still stands."""
 _NEAR = 8
 _AS_SOON_AS = ("as", "soon", "as")
 _BACK_TO_NOW = frozenset({"now", "tonight", "today", "currently"})
@@ -219,10 +219,9 @@ def _holds(words: tuple[str, ...], at: int, *, kind: BlockKind) -> bool:
     after = words[at + 1] if at + 1 < len(words) else ""
     if kind == "if":
         return before not in ("as", "even")
-    if kind == "earlier" and not {"as", "than"}.isdisjoint(words[max(0, at - 4) : at]):
-        return False
-    if words[at] == "ago":
-        return not _PAST_TENSE.isdisjoint(words[max(0, at - _NEAR) : at + _NEAR])
+    if kind == "earlier":
+        is_past = words[at] != "ago" or not _PAST_TENSE.isdisjoint(words[max(0, at - _NEAR) : at + _NEAR])
+        return is_past and {"as", "than"}.isdisjoint(words[max(0, at - 4) : at])
     if kind == "elsewhere" and before in ("after", "since", "from", "than", "till", "before"):
         return False
     if words[at] == "could":

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from datetime import datetime, timedelta
 
 from coach.clearing import clearing_steps
 from coach.consultation import Assessment
-from coach.explain import Chains, sentences, sum_lines
-from coach.model import Block, Message, Reply, Session
+from coach.explain import Chains, sentences, sum_lines, workings
+from coach.model import Block, Heard, Message, Reply, Session
 from coach.turn import Turn, question, refused
 from coach.undo import take_back
 from coach.verdict import conclude
@@ -44,11 +45,19 @@ def _why_concluded(turn: Turn, found: Assessment) -> list[Block]:
         weighed = found.weighed[cause]
         reasons = sentences(chains.for_cause(weighed), scales, filler)
         blocks.append(Block("steps", f"{turn.book.causes[cause].says}:".capitalize(), tuple(reasons)))
+        blocks += _workings(turn, found, chains.for_cause(weighed))
         blocks += [Block("say", line) for line in sum_lines(weighed, scales)]
     if not blocks:
         reasons = sentences((f.rule for f in found.inference.firings), scales, filler)
         blocks.append(Block("steps", turn.text["summary_head"], tuple(reasons)))
     return blocks
+
+
+def _workings(turn: Turn, found: Assessment, rules: list[str]) -> list[Block]:
+    """The sums behind these rules, with the numbers put in."""
+    filler = Filler(turn.book, found.inference.facts, metric=found.metric, finer=True)
+    lines = workings(rules, found.inference, turn.tools.figures, turn.book.facts, filler)
+    return [Block("list", turn.text["working_head"], tuple(lines))] if lines else []
 
 
 def _summary(turn: Turn) -> tuple[Session, Reply]:
@@ -80,7 +89,15 @@ def _undo(turn: Turn) -> tuple[Session, Reply]:
 
 
 def _new(turn: Turn) -> tuple[Session, Reply]:
-    return Session(metric=turn.session.metric), Reply((Block("say", turn.text["fresh"]),))
+    """A fresh consultation; what was said about safety on this trip still holds."""
+    heard = turn.session.facts
+    safety = (turn.book.safety_check, *turn.book.safety_singles)
+    kept = {name: heard[name] for name in safety if name in heard and _is_of_this_trip(heard[name], turn)}
+    return Session(metric=turn.session.metric, facts=kept), Reply((Block("say", turn.text["fresh"]),))
+
+
+def _is_of_this_trip(heard: Heard, turn: Turn) -> bool:
+    return turn.now - datetime.fromisoformat(heard.at) < timedelta(hours=turn.book.asking["same_trip_h"])
 
 
 def _forget(turn: Turn) -> tuple[Session, Reply]:

@@ -92,10 +92,16 @@ def _nothing(made: Made) -> Beside:
 
 
 class Desk:
-    """Answers messages for any number of chats, one at a time. Holds no chat's state itself."""
+    """Answers messages for any number of chats, one at a time. Holds no chat's state itself.
 
-    def __init__(self, store: Store, book: Rulebook, *, infer: Infer, step: Step) -> None:
+    `metric`: what a chat begins with that has never said whether it speaks of feet or of metres.
+    """
+
+    def __init__(
+        self, store: Store, book: Rulebook, *, infer: Infer, step: Step, metric: bool = False
+    ) -> None:
         self._store, self._book, self._infer, self._step = store, book, infer, step
+        self._fresh = Session(metric=metric)
 
     def answer(self, envelope: Envelope, *, now: datetime, also: Also = _nothing) -> Taken:
         """Answer one message or refused line. Never raises for what happens within the turn.
@@ -138,7 +144,7 @@ class Desk:
         still_open = exchange.open_question(before.reply)
         if envelope.message is None:
             return _Outcome(before.session, Reply(error=envelope.refusal, ask=still_open))
-        session = _session(before, envelope.message)
+        session = self._session(before, envelope.message)
         if session is None:
             return _Outcome(before.session, Reply(error=("old-state", OLD_STATE), ask=still_open))
         noted = Noted(self._infer)
@@ -147,6 +153,13 @@ class Desk:
             reply = replace(reply, ask=reply.ask or still_open)
             return _Outcome(before.session, reply, before=session, after=session)
         return _Outcome(after.model_dump_json(), reply, tuple(noted.firings), session, after)
+
+    def _session(self, before: Standing, message: Message) -> Session | None:
+        """The chat's state; None if another version kept it in a form that we cannot read."""
+        try:
+            return Session.model_validate_json(before.session) if before.session else self._fresh
+        except ValidationError:
+            return self._fresh if message.command in {"new", "forget"} else None
 
     def _is_kept(
         self,
@@ -206,14 +219,6 @@ class Noted:
         return inference
 
 
-def _session(before: Standing, message: Message) -> Session | None:
-    """The chat's state; None if another version kept it in a form that we cannot read."""
-    try:
-        return Session.model_validate_json(before.session) if before.session else Session()
-    except ValidationError:
-        return Session() if message.command in {"new", "forget"} else None
-
-
 def _taken(chat: str | None, reply: Reply) -> Taken:
     return Taken(exchange.write(chat, reply), reply)
 
@@ -237,11 +242,12 @@ def prepared(folder: Path | None = None) -> Rulebook:
 
 
 @contextlib.contextmanager
-def opened(store: str | None = None, rules: Path | None = None) -> Iterator[Desk]:
-    """A desk on the store file and rules folder given (default: the user's, the shipped ones).
+def opened(store: str | None = None, rules: Path | None = None, *, metric: bool = False) -> Iterator[Desk]:
+    """A desk on the store file and rules folder given (default: the user's, the shipped ones), where new
+    chats speak of metres if `metric`.
 
     Raises one of UNUSABLE, or StoreError if the store cannot be used.
     """
     book = prepared(rules)
     with Store(store or default_path()) as kept, Engine(rulebook.clauses(book)) as engine:
-        yield Desk(kept, book, infer=engine.evaluate, step=step)
+        yield Desk(kept, book, infer=engine.evaluate, step=step, metric=metric)

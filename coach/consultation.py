@@ -13,7 +13,7 @@ from typing import Any
 
 from coach.apparatus import Apparatus
 from coach.diagnosis import WRONG, Weighed, named
-from coach.model import Inference, Rulebook, Scalar, Session
+from coach.model import Confirm, Inference, Rulebook, Scalar, Session
 from coach.questions import Case
 from coach.wording import Filler
 
@@ -23,6 +23,7 @@ OPEN = "chat.open"
 WELL = "all.seems_well"
 LOOKS_RIGHT = "all.looks_right"
 NOTHING = "none"
+UNEXPLAINED = "unexplained"
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,6 +38,8 @@ class Assessment:
     hazards: tuple[tuple[str, str], ...]
     now: datetime
     metric: bool = False
+    about: tuple[str, ...] = ()
+    """The facts whose number was said to be only about so much."""
 
 
 def assess(
@@ -86,14 +89,25 @@ def next_question(session: Session, found: Assessment, tools: Apparatus) -> str 
     if safety is not None:
         return safety
     bar = _bar(found, tools.book)
-    if found.named and bar and (confirming := _confirmation(found, tools.book, closed)):
-        return confirming
-    if _questions_spent(session, tools.book) < tools.book.asking["most_questions"]:
+    left = tools.book.asking["most_questions"] - _questions_spent(session, tools.book)
+    confirming = _confirmations(found, tools.book, closed) if left > 0 else ()
+    if found.named and bar and confirming:
+        return confirming[0]
+    if left > len(confirming):
         case = Case(found.given, found.known, closed, found.inference, found.weighed, found.now)
         telling = tools.planner.best(case, **bar)
         if telling is not None:
             return telling
-    return _confirmation(found, tools.book, closed)
+    if confirming:
+        return confirming[0]
+    return _needed(found, tools.book, closed) if left > 0 else None
+
+
+def _needed(found: Assessment, book: Rulebook, closed: Collection[str]) -> str | None:
+    """The input of a figure that would change the answer, as the rules say that fired."""
+    fired = {firing.rule for firing in found.inference.firings}
+    wanted = (rule.asks for rule in book.rules if rule.asks and rule.id in fired)
+    return next((name for name in wanted if name not in found.given and name not in closed), None)
 
 
 def _safety_question(
@@ -104,8 +118,10 @@ def _safety_question(
     check = book.safety_check
     if check not in found.given and check not in closed:
         return check
-    if found.hazards or found.given.get(check) is True:
+    if found.given.get(check) is True:
         return None
+    if found.hazards:
+        return _beside_hazard(found, book, closed) if check in found.given else None
     left = [name for name in book.safety_singles if name not in found.given and name not in closed]
     if check in found.given:
         return left[0] if left else None
@@ -115,13 +131,14 @@ def _safety_question(
     return None
 
 
+def _beside_hazard(found: Assessment, book: Rulebook, closed: Collection[str]) -> str | None:
+    """After a "no" that one hazard explains: what makes that very hazard deadlier is asked as well."""
+    asks = (name for hazard, _ in found.hazards for name in book.safety_with.get(hazard, ()))
+    return next((name for name in asks if name not in found.given and name not in closed), None)
+
+
 def _questions_spent(session: Session, book: Rulebook) -> int:
-    aside = {
-        book.safety_check,
-        book.follow_up.ask,
-        *book.safety_singles,
-        *(confirm.ask for confirm in book.confirms),
-    }
+    aside = {book.safety_check, book.follow_up.ask, *book.safety_singles}
     return len([name for name in session.asked[session.spent :] if name not in aside])
 
 
@@ -140,18 +157,31 @@ def _bar(found: Assessment, book: Rulebook) -> dict[str, Any]:
     return {}
 
 
-def _confirmation(found: Assessment, book: Rulebook, closed: Collection[str]) -> str | None:
-    for confirm in book.confirms:
-        if not set(confirm.causes) & set(found.named or (NOTHING,)):
-            continue
-        if confirm.ask in found.given or confirm.ask in closed:
-            continue
-        if confirm.differ is not None and not _differ(
-            found.known, confirm.differ, within=book.asking["same_within"]
-        ):
-            continue
-        return confirm.ask
-    return None
+def _confirmations(found: Assessment, book: Rulebook, closed: Collection[str]) -> tuple[str, ...]:
+    """What still has to be asked before the causes named may be acted on, or the set called healthy."""
+    return tuple(
+        dict.fromkeys(confirm.ask for confirm in book.confirms if _asks(confirm, found, book, closed))
+    )
+
+
+def _asks(confirm: Confirm, found: Assessment, book: Rulebook, closed: Collection[str]) -> bool:
+    if not set(confirm.causes) & _at_stake(found, book):
+        return False
+    if confirm.ask in found.given or confirm.ask in closed:
+        return False
+    if confirm.only_if is not None and found.inference.facts.get(confirm.only_if) is not True:
+        return False
+    within = book.asking["same_within"]
+    return confirm.differ is None or _differ(found.known, confirm.differ, within=within)
+
+
+def _at_stake(found: Assessment, book: Rulebook) -> set[str]:
+    """What the coach would say now: causes, that nothing is wrong, or that something is and it can't tell."""
+    said = set(found.named or (NOTHING,))
+    sure = any(found.weighed[cause].probability >= book.asking["name_from"] for cause in found.named)
+    if WRONG in found.inference.facts and not sure:
+        said.add(UNEXPLAINED)
+    return said
 
 
 def _differ(known: Mapping[str, Scalar], names: tuple[str, str], *, within: float) -> bool:

@@ -15,12 +15,11 @@ SIDES: dict[str, Side] = {
     "bow": "bow",
     "s": "stern",
     "stern": "stern",
-    "d": "deep",
-    "deep": "deep",
     "j": "deep",
     "jump": "deep",
     "jumps": "deep",
 }
+"""Not "deep" itself: "11 deep" is the water, not eleven jumps."""
 UNITS = {
     "net": "net",
     "nets": "net",
@@ -63,6 +62,10 @@ class Entry:
     dipper: str
     amount: float
     unit: str
+
+
+RESERVED = frozenset({*SIDES, *UNITS, *_FILLERS, "half", "own", "deep"})
+"""Words that count: no dipper can be called so."""
 
 
 # --- what was said -------------------------------------------------------------------------------
@@ -138,9 +141,11 @@ def tally(entries: Iterable[Entry]) -> dict[tuple[str, str], float]:
     return sums
 
 
-def of_tonight(entries: Sequence[Entry]) -> list[Entry]:
-    """The entries since the last long pause, oldest first."""
+def of_tonight(entries: Sequence[Entry], *, now: float) -> list[Entry]:
+    """The entries since the last long pause, oldest first; none where the pause lasts until `now` [s]."""
     kept: list[Entry] = []
+    if entries and now - entries[-1].at > NIGHT_OVER_H * 3600:
+        return kept
     for entry in reversed(entries):
         if kept and kept[-1].at - entry.at > NIGHT_OVER_H * 3600:
             break

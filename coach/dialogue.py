@@ -13,17 +13,22 @@ from datetime import datetime
 from typing import Any
 
 from coach import followup
+from coach.answering import answer_to
 from coach.apparatus import apparatus
 from coach.commands import COMMANDS, is_undo, spoken_command, unknown_command
 from coach.consultation import Infer
 from coach.language.read import Reading, is_correction, read
 from coach.legal import NotLegal, legal_value
-from coach.model import UNKNOWN, Block, Fact, Heard, Message, Reply, Rulebook, Scalar, Session
+from coach.model import UNKNOWN, Answer, Block, Fact, Heard, Message, Reply, Rulebook, Scalar, Session
+from coach.places import ground_in, where_facts
 from coach.topics import spoken_of
 from coach.turn import Turn, hear_hazards, question, refused, respond
 from coach.undo import remember
+from coach.wording import Filler
 
+_COUNTS_KEPT = 36
 _BARE_UNITS = {"ft": "m", "F": "C"}
+_LAST_WORDS = 12
 _BARE_NUMBER = re.compile(r"[^a-zA-Z'\"°\d]*\d[^a-zA-Z'\"°]*")
 
 
@@ -83,15 +88,66 @@ def _said(turn: Turn, text: str) -> tuple[Session, Reply]:
     command = spoken_command(text)
     if command is not None:
         return COMMANDS[command](turn)
+    put = answer_to(text, turn.book.answers)
+    if put is not None and not put.goes_on:
+        return _answered(turn, put)
     turn = _noting_topics(turn, text)
     asked = _asked_about(turn, text)
-    reading = _read(turn, text, asked)
+    reading = _with_place(_read(turn, text, asked), turn, text)
     notes = [Block("heard", sentence) for sentence in reading.read_back]
+    if put is not None:
+        return _told_and_asked(turn, text, put, reading, tuple(notes))
     if not reading.facts and not reading.unknown and not reading.retracted:
         return _nothing_understood(turn, reading.not_understood or text)
     if reading.not_understood:
         notes.append(Block("heard", turn.text["not_understood"].replace("{what}", reading.not_understood)))
-    return _learned(turn, reading.facts, reading.unknown, tuple(notes), retracted=reading.retracted)
+    return _learned(
+        turn, reading.facts, reading.unknown, tuple(notes), retracted=reading.retracted, about=reading.about
+    )
+
+
+def _with_place(reading: Reading, turn: Turn, text: str) -> Reading:
+    """The reading with the place that the text names, said back since its tables will be used."""
+    ground = ground_in(text, turn.tools.lexicon.known)
+    if ground is None:
+        return reading
+    took = turn.text["took_place"].replace("{place}", ground.station.spot.name)
+    facts = {**reading.facts, **where_facts(ground)}
+    return replace(reading, facts=facts, read_back=(*reading.read_back, took))
+
+
+def _answered(turn: Turn, put: Answer) -> tuple[Session, Reply]:
+    """An answer that leaves everything else as it is."""
+    ask = question(turn, turn.session.asking) if turn.session.asking is not None else None
+    return turn.session, Reply(_says(turn, turn.session, put, {}), ask=ask)
+
+
+def _told_and_asked(
+    turn: Turn, text: str, put: Answer, reading: Reading, notes: tuple[Block, ...]
+) -> tuple[Session, Reply]:
+    """The consultation goes on with what was told; what was asked is answered before."""
+    session, reply = _learned(
+        turn, reading.facts, reading.unknown, notes, retracted=reading.retracted, about=reading.about
+    )
+    told = sum(block.kind == "warn" for block in reply.blocks)
+    said = _says(turn, session, put, _asked_about_in(turn, text, put.reads) if put.reads else {})
+    return session, replace(reply, blocks=(*reply.blocks[:told], *said, *reply.blocks[told:]))
+
+
+def _asked_about_in(turn: Turn, text: str, name: str) -> Mapping[str, Scalar]:
+    """What a question is about, "in 13 ft": its end, read as an answer. It is not told, only asked about."""
+    words = text.replace("?", " ").split()[-_LAST_WORDS:]
+    ends = (" ".join(words[at:]) for at in range(len(words)))
+    read_so = (_read(turn, end, turn.book.facts[name]).facts for end in ends)
+    return next(({name: facts[name]} for facts in read_so if name in facts), {})
+
+
+def _says(turn: Turn, session: Session, put: Answer, also: Mapping[str, Scalar]) -> tuple[Block, ...]:
+    heard = {name: Heard(value=value, at=turn.now.isoformat()) for name, value in also.items()}
+    asked_about = session.model_copy(update={"facts": {**session.facts, **heard}})
+    filler = Filler(turn.book, turn.assess(asked_about).known, metric=session.metric)
+    said = filler.first(put.says)
+    return (Block("say", said),) if said is not None else ()
 
 
 def _noting_topics(turn: Turn, text: str) -> Turn:
@@ -145,10 +201,11 @@ def _learned(
     notes: tuple[Block, ...] = (),
     *,
     retracted: tuple[str, ...] = (),
+    about: tuple[str, ...] = (),
 ) -> tuple[Session, Reply]:
     before = turn.session
     at = turn.now.isoformat()
-    heard = {name: Heard(value=value, at=at) for name, value in facts.items()}
+    heard = {name: Heard(value=value, at=at, about=name in about) for name, value in facts.items()}
     answered = before.asking in facts or before.asking in unknown
     session = before.model_copy(
         update={
@@ -156,6 +213,7 @@ def _learned(
             "unknown": tuple(n for n in dict.fromkeys((*before.unknown, *unknown)) if n not in facts),
             "asking": None if answered else before.asking,
             "latest": before.asking if answered else (list(facts)[-1] if facts else before.latest),
+            "counts": _counted(turn, facts),
         }
     )
     session, reply = _after_learning(turn, session, facts)
@@ -163,6 +221,14 @@ def _learned(
     at_start = () if reply.verdict is not None else notes
     understood = {**facts, **dict.fromkeys(unknown, UNKNOWN)}
     return session, replace(reply, blocks=(*at_start, *reply.blocks, *at_end), understood=understood)
+
+
+def _counted(turn: Turn, facts: Mapping[str, Scalar]) -> tuple[tuple[str, float], ...]:
+    """The counts of ten minutes told so far, with this one if it tells one."""
+    told = facts.get(turn.book.follow_up.catch)
+    if not isinstance(told, float):
+        return turn.session.counts
+    return (*turn.session.counts, (turn.now.isoformat(), told))[-_COUNTS_KEPT:]
 
 
 def _after_learning(turn: Turn, session: Session, facts: Mapping[str, Scalar]) -> tuple[Session, Reply]:

@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 
 from coach.diagnosis import Scales, Weighed
-from coach.model import Firing, Inference
-from coach.wording import Filler
+from coach.model import Fact, Firing, Inference
+from coach.wording import SLOT, Filler
+from coach.worked_out import STOOD_IN, Figures
 
 
 class Chains:
@@ -52,6 +53,23 @@ def sentences(rules: Iterable[str], scales: Scales, filler: Filler) -> list[str]
         if filled := filler.fill(scales.rules[rule].because):
             said.setdefault(filled)
     return list(said)
+
+
+def workings(
+    rules: Iterable[str], inference: Inference, figures: Figures, facts: Mapping[str, Fact], filler: Filler
+) -> list[str]:
+    """How the figures behind these rules are worked out, with the numbers put in; inputs first."""
+    ids = set(rules)
+    stood_on = {name for firing in inference.firings if firing.rule in ids for name, _ in firing.because}
+    while more := {slot for name in figures.behind(stood_on) for slot in SLOT.findall(facts[name].working)}:
+        if more <= stood_on:
+            break
+        stood_on |= more
+    stood_in = str(inference.facts.get(STOOD_IN, "")).split()
+    shown = (name for name in figures.behind(stood_on) if facts[name].origin != "asked" or name in stood_in)
+    formulas = (facts[name].working for name in shown)
+    said = (filler.fill(formula) for formula in formulas if formula)
+    return list(dict.fromkeys(line for line in said if line is not None))
 
 
 def sum_lines(weighed: Weighed, scales: Scales) -> list[str]:

@@ -35,10 +35,14 @@ class Option:
 class Fact:
     """One thing that can be known, its question, and what answers to expect.
 
-    `unit` is "ft", "kn", "F", "V", "min", "count" or None. `trouble` says what an answer costs on
+    `unit` is "ft", "kn", "F", "V", "min", "count", "h", "Ah", "A", "W", "deg", "nmi", "lux", "dB" or None.
+    `settle` is the measurement that settles an answer that was only about right; `working` how a figure
+    is worked out, with slots for the numbers. `trouble` says what an answer costs on
     a dark wet boat: 1 a glance, 2 reach for something, 3 lift a lamp. `expect` lists answers with
     their weight before anything is known; the choice of questions uses it, conclusions never do.
-    `only_if` names a yes-or-no fact: this one is asked only once that is known to be so.
+    `only_if` names a yes-or-no fact: this one is asked only once that is known to be so. `near` names
+    a number that usually comes out the same: once that is known, `differs` lists by how much this one
+    may lie beside it, with weights, in place of `expect`.
     """
 
     name: str
@@ -53,7 +57,11 @@ class Fact:
     trouble: int = 1
     expect: tuple[tuple[Scalar, float], ...] = ()
     only_if: str | None = None
+    near: str | None = None
+    differs: tuple[tuple[float, float], ...] = ()
     is_difference: bool = False
+    settle: str = ""
+    working: str = ""
     file: str = ""
     line: int = 0
 
@@ -89,7 +97,8 @@ class Rule:
     """One rule of the trade: fires when all of `when` hold and none of `unless` holds.
 
     What a firing says: derived facts (`concludes`, always of the value True), evidence in whole
-    decibans for (+) or against (−) causes (`weighs`), a hazard, a fix for a cause, a set-up.
+    decibans for (+) or against (−) causes (`weighs`), a hazard, a fix for a cause, a set-up, a `note`
+    that goes with a verdict, a fact that it `asks` before one because the answer hangs on it.
     """
 
     id: str
@@ -111,6 +120,8 @@ class Rule:
     look_again_min: float | None = None
     clip: str = "sum"
     advises_set: str | None = None
+    note: str = ""
+    asks: str | None = None
     file: str = ""
     line: int = 0
 
@@ -190,10 +201,11 @@ class Message(Frozen):
 
 
 class Heard(Frozen):
-    """A fact's value with when it was said (ISO 8601)."""
+    """A fact's value with when it was said (ISO 8601), and whether it was said to be only about so much."""
 
     value: bool | float | str
     at: str
+    about: bool = False
 
 
 class Outcome(Frozen):
@@ -211,7 +223,8 @@ class Session(Frozen):
     """Everything one chat knows. `past` holds the states that undo goes back to, newest last.
 
     `named` are the causes of the standing verdict, given at `advised_at`, to be looked at again from
-    `look_again_at` on; `tried` those whose advice did not help; `outcomes` what came of each.
+    `look_again_at` on; `tried` those whose advice did not help; `outcomes` what came of each. `counts`
+    are the counts of ten minutes told so far, each with when it was told.
     """
 
     facts: dict[str, Heard] = Field(default_factory=dict)
@@ -230,6 +243,7 @@ class Session(Frozen):
     catch_before: float | None = None
     tried: tuple[str, ...] = ()
     outcomes: tuple[Outcome, ...] = ()
+    counts: tuple[tuple[str, float], ...] = ()
     past: tuple[dict[str, Any], ...] = ()
 
 
@@ -308,12 +322,34 @@ class Topic:
 
 
 @dataclass(frozen=True, slots=True)
+class Answer:
+    """What the coach says to a question that people put to it.
+
+    The text must have words of each group in `all_of` and none of `none_of`; where `whole` is set it
+    must be one of them and nothing more, words in `skips` aside. `says`: the first that can be filled is
+    said; for filling, the text is read as if the fact `reads` had been asked. `goes_on`: whether a
+    consultation starts, or goes on, with it.
+    """
+
+    id: str
+    all_of: tuple[tuple[str, ...], ...]
+    none_of: tuple[str, ...]
+    says: tuple[str, ...]
+    reads: str | None = None
+    whole: bool = False
+    skips: tuple[str, ...] = ()
+    goes_on: bool = True
+
+
+@dataclass(frozen=True, slots=True)
 class Confirm:
-    """A fact to ask before acting on one of these causes; `differ`: only if those two facts differ."""
+    """A fact to ask before acting on one of these causes; `differ`: only if those two facts differ;
+    `only_if`: only if that is known to be so."""
 
     causes: tuple[str, ...]
     ask: str
     differ: tuple[str, str] | None
+    only_if: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -359,6 +395,9 @@ class Rulebook:
     follow_up: FollowUp
     safety_check: str
     safety_singles: tuple[str, ...]
+    safety_with: Mapping[str, tuple[str, ...]]
+    emergencies: tuple[str, ...]
+    answers: tuple[Answer, ...]
     confirms: tuple[Confirm, ...]
     topics: tuple[Topic, ...]
     clearing: tuple[ClearStep, ...]

@@ -41,10 +41,14 @@ class Known:
 
 
 class Pages:
-    """Makes pages of what the store knows. Holds no chat's state. Raises StoreError as the store does."""
+    """Makes pages of what the store knows. Holds no chat's state. Raises StoreError as the store does.
 
-    def __init__(self, store: Store, book: Rulebook, *, infer: Infer) -> None:
+    `metric`: for a chat that has not begun, and where no chat is wanted.
+    """
+
+    def __init__(self, store: Store, book: Rulebook, *, infer: Infer, metric: bool = False) -> None:
         self._store, self._book, self._infer = store, book, infer
+        self._fresh = Session(metric=metric)
 
     def trips(self, chat: str) -> tuple[Trip, ...]:
         """The trips of a chat, oldest first."""
@@ -54,9 +58,10 @@ class Pages:
     def known(self, chat: str, *, now: datetime) -> Known:
         """What a chat knows. Raises ValueError for a state kept by another version."""
         standing = self._store.look(chat)
-        session = Session.model_validate_json(standing.session) if standing.session else Session()
-        trips = self.trips(chat)
-        tonight = trips[-1] if trips and hours_between(trips[-1].end_at, now) < OVER_AFTER_H else None
+        session = Session.model_validate_json(standing.session) if standing.session else self._fresh
+        with self._store.reading() as rows:
+            last = kept.last_trip(rows, chat)
+        tonight = last if last is not None and hours_between(last.end_at, now) < OVER_AFTER_H else None
         stands = session.concluded and tonight is not None and tonight.advice
         numbers = tonight.advice[-1].numbers if stands and tonight is not None else {}
         return Known(facts_of(session), numbers, session.metric, tonight)
@@ -71,7 +76,15 @@ class Pages:
 
         Raises ValueError for a kind or theme that is none.
         """
+        return self._drawn(self.known(chat, now=now), now, kind, theme)
+
+    def pictures(self, chat: str, *, now: datetime, theme: str = "dim") -> tuple[Picture, ...]:
+        """Every picture that has something to show, the most telling first."""
         known = self.known(chat, now=now)
+        kinds = kinds_for(known.facts, known.numbers, book=self._book, now=now, looks=known.looks)
+        return tuple(self._drawn(known, now, kind, theme) for kind in kinds)
+
+    def _drawn(self, known: Known, now: datetime, kind: str | None, theme: str) -> Picture:
         return picture_for(
             known.facts,
             known.numbers,
@@ -95,7 +108,7 @@ class Pages:
         metric: bool = False,
     ) -> Card:
         """Tonight's card of what a chat (None: no chat) knows, with other facts over it."""
-        known = Known({}, {}, False, None) if chat is None else self.known(chat, now=now)
+        known = Known({}, {}, self._fresh.metric, None) if chat is None else self.known(chat, now=now)
         return card_for(
             {**known.facts, **(facts or {})},
             book=self._book,

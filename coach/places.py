@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+import re
+from collections.abc import Collection, Mapping, Sequence
 from datetime import datetime, timedelta
+from functools import cache
 from typing import NamedTuple
 
 from coach.figures.stations import (
     LEAST_TURN_FT,
     TideStation,
+    distance_nmi,
     find,
     nearest,
     tide_extremes,
@@ -18,6 +22,16 @@ from coach.figures.tide import leg_at, legs_between, main_turns
 from coach.model import Scalar
 
 _AROUND = timedelta(days=2)
+_WORD = re.compile(r"[a-z0-9]+")
+_BEFORE_A_PLACE = frozenset(
+    {"at", "off", "near", "by", "in", "inside", "outside", "around", "place", "station"}
+)
+_LONGEST_NAME = 5
+_LEAST_LETTERS = 4
+_LEAST_WORDS = 2
+_TOGETHER_NMI = 3.0
+_DEGREES = re.compile(r"(-?\d{1,3}(?:\.\d+)?)°?\s?([NS]?)[,;\s]+(-?\d{1,3}(?:\.\d+)?)°?\s?([EW]?)", re.I)
+_ROUNDED = 2
 FAR_NMI = 15.0
 """A station farther off than this says little about the water here (assumption)."""
 
@@ -40,11 +54,62 @@ def ground_at(lat_deg: float, lon_deg: float) -> Ground:
 
 
 def ground_named(words: str) -> Ground:
-    """The ground of a station by its name or number. Raises ValueError where it is not one."""
-    station = find(words, tide_stations())
+    """The ground of a station by its name or number, or at degrees north and east such as "30.1 -85.6" or
+    "30.1N 85.6W", rounded. Raises ValueError where it is not one."""
+    if degrees := _DEGREES.fullmatch(words.strip()):
+        return ground_at(_signed(degrees[1], degrees[2]), _signed(degrees[3], degrees[4]))
+    station = find(" ".join(words.split()), tide_stations())
     return Ground(
         station, station.spot.zone, 0.0, round(station.spot.lat_deg, 2), round(station.spot.lon_deg, 2)
     )
+
+
+def ground_in(text: str, known: Collection[str]) -> Ground | None:
+    """The ground of a station that a sentence names after "at", "off", "near" and the like; None if none.
+
+    Only whole words of a name count, and one of them must be no ordinary word (`known`), unless it is
+    the whole of a name: "at the hull" is no place, "off Ponce Inlet" and "at Crescent Beach" are. Of
+    several stations by that name that lie close together the first stands for all.
+    """
+    words = _WORD.findall(text.casefold())
+    for at in (i for i, word in enumerate(words) if word in _BEFORE_A_PLACE):
+        for length in range(min(_LONGEST_NAME, len(words) - at - 1), 0, -1):
+            found = _named(tuple(words[at + 1 : at + 1 + length]), known)
+            if found is not None:
+                spot = found.spot
+                return Ground(found, spot.zone, 0.0, round(spot.lat_deg, 2), round(spot.lon_deg, 2))
+    return None
+
+
+def _named(name: tuple[str, ...], known: Collection[str]) -> TideStation | None:
+    is_proper = any(word not in known and len(word) >= _LEAST_LETTERS for word in name)
+    if not is_proper and len(name) < _LEAST_WORDS:
+        return None
+    bearers = [id_ for id_, words in _names().items() if set(name) <= set(words)]
+    whole = [id_ for id_ in bearers if _names()[id_] == name]
+    bearers = whole or (bearers if is_proper else [])
+    stations = [tide_stations()[id_] for id_ in bearers]
+    return stations[0] if stations and _lie_together(stations) else None
+
+
+def _lie_together(stations: Sequence[TideStation]) -> bool:
+    first = stations[0].spot
+    return all(
+        distance_nmi(first.lat_deg, first.lon_deg, to_lat_deg=s.spot.lat_deg, to_lon_deg=s.spot.lon_deg)
+        <= _TOGETHER_NMI
+        for s in stations
+    )
+
+
+@cache
+def _names() -> Mapping[str, tuple[str, ...]]:
+    """The words of every station's name."""
+    return {id_: tuple(_WORD.findall(s.spot.name.casefold())) for id_, s in tide_stations().items()}
+
+
+def where_facts(ground: Ground) -> dict[str, Scalar]:
+    """A ground as facts: the sums look up its tables."""
+    return {"place.lat_deg": ground.lat_deg, "place.lon_deg": ground.lon_deg}
 
 
 def tide_facts(ground: Ground, now: datetime) -> dict[str, Scalar]:
@@ -67,3 +132,20 @@ def tide_facts(ground: Ground, now: datetime) -> dict[str, Scalar]:
         "tide.low_at": low_at.astimezone(zone).isoformat(timespec="seconds"),
         "tide.low_ft": round(low_ft, 2),
     }
+
+
+def places_named(words: str) -> tuple[tuple[str, str], ...]:
+    """Stations whose name holds all these words: number and name of each, the shortest names first."""
+    wanted = words.casefold().replace(",", " ").split()
+    fits = [
+        (id_, f"{station.spot.name}, {station.spot.state}")
+        for id_, station in tide_stations().items()
+        if wanted and all(word in f"{station.spot.name} {station.spot.state}".casefold() for word in wanted)
+    ]
+    return tuple(sorted(fits, key=lambda fit: (len(fit[1]), fit[1])))
+
+
+def _signed(degrees: str, side: str) -> float:
+    """Degrees as a number: south and west are negative."""
+    value = round(float(degrees), _ROUNDED)
+    return -abs(value) if side.upper() in ("S", "W") else value

@@ -75,6 +75,7 @@ class Planner:
             for name, fact in book.facts.items()
             if fact.origin == "asked" and name in used and fact.expect
         ]
+        self._beside = [fact for fact in book.facts.values() if fact.near is not None]
         self._spoken_weight = book.asking["spoken_weight"]
         self._scales = Scales(book)
         self._revocable = _revocable(book.rules)
@@ -141,6 +142,9 @@ class Planner:
             if may_ask and fact.name not in case.known and fact.name not in case.closed:
                 outcomes = tuple(({fact.name: answer}, weight) for answer, weight in fact.expect)
                 yield Candidate(fact.name, fact.trouble, outcomes, fact.name)
+        for fact in self._beside:
+            if candidate := _beside(fact, case):
+                yield candidate
         for outlook in self._outlooks.values():
             if candidate := self._from_outlook(outlook, case):
                 yield candidate
@@ -266,6 +270,18 @@ class Planner:
         if fact.name in case.inference.facts:
             return fact.origin != "concluded" and not _holds(condition, case.inference.facts[fact.name])
         return fact.origin == "asked" and fact.name in case.closed
+
+
+def _beside(fact: Fact, case: Case) -> Candidate | None:
+    """A number that usually equals another one, which is known: by how much may it differ?"""
+    about = case.known.get(fact.near or "")
+    is_open = fact.name not in case.known and fact.name not in case.closed
+    if not is_open or not isinstance(about, float | int):
+        return None
+    low, high = fact.range or (-math.inf, math.inf)
+    values = [(about + off, weight) for off, weight in fact.differs if low <= about + off <= high]
+    outcomes = tuple(({fact.name: value}, weight) for value, weight in values)
+    return Candidate(fact.name, fact.trouble, outcomes, fact.name)
 
 
 def _explained(reaches: Mapping[str, Mapping[str, list[int]]], cause: str, sure: list[str]) -> int:

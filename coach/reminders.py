@@ -96,7 +96,8 @@ def bells(
     rig: Rig,
     now: datetime,
 ) -> dict[str, tuple[Bell, ...]]:
-    """All bells by kind after a turn that led from `before` to `session`, those in the past left out.
+    """All bells by kind after a turn that led from `before` to `session`, those gone by as well: one that
+    was put off holds as long as it is among them.
 
     A kind that is not in the result stays as it was: re-clip times hold until there is a new
     verdict or what they were worked out from has changed.
@@ -116,7 +117,7 @@ def bells(
         made["reclip"] = night.reclip(night.plan(), metric=session.metric)
     if verdict is not None or not session.facts:
         made["moon"] = moon_bells(aboard, book, rig, now)
-    return {kind: tuple(bell for bell in found if bell.at > now) for kind, found in made.items()}
+    return {kind: tuple(found) for kind, found in made.items()}
 
 
 def deep_lamp_since(session: Session) -> datetime | None:
@@ -142,7 +143,7 @@ def moon_bells(aboard: Aboard, book: Rulebook, rig: Rig, now: datetime) -> tuple
                 return ()
             at = sky.moonrise - timedelta(minutes=AHEAD_MIN)
             said = say(book, "moon", time=clock(sky.moonrise), lit=f"{sky.moon_lit:.0%}")
-            return (Bell("moon", f"moon:{sky.moonrise:%m%d}", at, said),) if at > now else ()
+            return (Bell("moon", f"moon:{sky.moonrise:%m%d}", at, said),)
     return ()
 
 
@@ -227,14 +228,15 @@ class _Night:
                 if f"clip_{lamp}_ft" in step
             ]
             said = say(self.book, "reclip", clips=" and ".join(named))
-            yield Bell("reclip", f"reclip:{at:%m%d%H%M}", at, said)
+            key = f"reclip:{at:%m%d%H%M}:{','.join(named)}"
+            yield Bell("reclip", key, at, said)
 
     def plan(self) -> Iterable[Mapping[str, Any]]:
         """Re-clip times from the clip heights as they are, where the tide is known."""
         steps: dict[datetime, dict[str, Any]] = {}
         for lamp in _LAMPS:
             clip = self.facts.get(f"lamps.clip_{lamp}_ft")
-            stay = self._stay(f"water.depth_{lamp}_ft") or self._stay("water.depth_ft")
+            stay = self._stay(f"water.depth_{lamp}_ft", clip) or self._stay("water.depth_ft", clip)
             if clip is None or stay is None:
                 continue
             slack = self.rig.reclip_slack_ft
@@ -259,13 +261,17 @@ class _Night:
         except ValueError:
             return None  # a table that makes no sense rings nothing
 
-    def _stay(self, depth_fact: str) -> Stay | None:
-        """The rest of the leg over a depth that was sounded within it."""
+    def _stay(self, depth_fact: str, clip: Heard | None = None) -> Stay | None:
+        """The rest of the leg over a depth that was sounded within it, from when the lamp hangs as it was
+        told: a lamp clipped later than the sounding hangs in the water of later."""
         leg, depth = self._leg(), self.facts.get(depth_fact)
         if leg is None or depth is None:
             return None
         try:
             sounded = checked("water_depth_ft", float(depth.value))
-            return stay_on(leg, sounded, from_at=datetime.fromisoformat(depth.at), until_at=leg.end_at)
+            stay = stay_on(leg, sounded, from_at=datetime.fromisoformat(depth.at), until_at=leg.end_at)
+            if clip is None or (since := datetime.fromisoformat(clip.at)) <= stay.from_at:
+                return stay
+            return stay_on(leg, stay.depth_at(since), from_at=since, until_at=leg.end_at)
         except ValueError:
             return None  # sounded before the leg or after it

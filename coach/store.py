@@ -22,7 +22,7 @@ from typing import Any, Protocol
 
 from sqlite_utils import Database, Migrations
 
-from coach import forgotten, tables
+from coach import folders, forgotten, tables, typed
 
 MEMORY = ":memory:"
 BUSY_MS = 5000
@@ -116,12 +116,10 @@ def default_path() -> Path:
 
     Raises StoreError if no home folder is known.
     """
-    data = Path(os.environ.get("XDG_DATA_HOME", ""))
     try:
-        folder = data if data.is_absolute() else Path.home() / ".local" / "share"
-    except RuntimeError as missing:
+        return folders.data() / "coach.db"
+    except folders.NoHome as missing:
         raise StoreError("no home folder is known for the store. Name a file by --store.") from missing
-    return folder / "lampcoach" / "coach.db"
 
 
 class Store:
@@ -184,6 +182,12 @@ class Store:
         with self._plainly():
             yield self._db
 
+    @property
+    def is_sweep_due(self) -> bool:
+        """Whether bytes of what was deleted still wait to be swept out."""
+        with self._plainly():
+            return self._pragma("user_version") == _SWEEP_DUE
+
     def sweep(self) -> None:
         """Sweep the bytes of what was deleted out of the file and its log; later if it has to wait."""
         with self._writing():
@@ -194,25 +198,34 @@ class Store:
     def forget(
         self, chat: str, *, message_id: str | None = None, reply: str = "", beside: Beside = nothing_else
     ) -> None:
-        """Delete every row of the chat, write `beside`, and sweep its bytes out of the file and its log.
+        """Delete every row of the chat, write `beside`, and sweep its bytes out of the file and its log;
+        the lines that were typed for it at a prompt go too.
 
         With a message id, a hash of chat and id stays with `reply`, so that a late repeat of
         this message cannot delete what was said since. Raises StoreError if the sweeping has to
         wait; it is made up for when the store is next opened.
         """
         with self._writing():
-            forgotten.note(self._db, chat)
-            self._db.execute("DELETE FROM turns WHERE chat = ?", [chat])
-            self._db.execute("DELETE FROM chats WHERE chat = ?", [chat])
-            for table in tables.OF_A_BOAT:
-                self._db.execute(f"DELETE FROM {table} WHERE boat = ?", [chat])
+            erase(self._db, chat)
             beside(self._db)
             if message_id is not None:
                 key = _key(chat, message_id)
                 self._db.execute("INSERT OR REPLACE INTO forgotten (key, reply) VALUES (?, ?)", [key, reply])
             self._db.execute(f"PRAGMA user_version = {_SWEEP_DUE}")
-        with self._plainly("the chat is deleted, but its traces on the disk are not yet swept out"):
-            self._sweep()
+        try:
+            self._erase_typed(chat)
+        finally:
+            with self._plainly("the chat is deleted, but its traces on the disk are not yet swept out"):
+                self._sweep()
+
+    def _erase_typed(self, chat: str) -> None:
+        file = typed.file_of(self.path, chat)
+        try:
+            if file is not None:
+                typed.erase(file)
+        except OSError as error:
+            why = f"the chat is deleted, but not the lines typed for it: {error.strerror}"
+            raise StoreError(f"{file}: {why}. Delete that file.") from error
 
     def _opened(self) -> Database:
         if self.path != MEMORY:
@@ -305,6 +318,15 @@ class Store:
 
     def _error(self, why: str, do: str, *, what: str = "") -> StoreError:
         return StoreError(f"the store {self.path}: {what + ': ' if what else ''}{why}. {do}")
+
+
+def erase(rows: Rows, chat: str) -> None:
+    """Delete every row of a chat; its bytes go with the next sweep."""
+    forgotten.note(rows, chat)
+    rows.execute("DELETE FROM turns WHERE chat = ?", [chat])
+    rows.execute("DELETE FROM chats WHERE chat = ?", [chat])
+    for table in tables.OF_A_BOAT:
+        rows.execute(f"DELETE FROM {table} WHERE boat = ?", [chat])
 
 
 def _key(chat: str, message_id: str) -> str:

@@ -54,8 +54,45 @@ STEPS: dict[str, tuple[str, ...]] = {
         "CREATE TABLE brought (boat TEXT NOT NULL, start TEXT NOT NULL, body TEXT NOT NULL,"
         " PRIMARY KEY (boat, start)) STRICT",
     ),
+    "0005-berths": (
+        # the boats that a chat was on; `own` is 1 for one that was made for it
+        "CREATE TABLE berths (chat TEXT NOT NULL, boat TEXT NOT NULL, own INTEGER NOT NULL,"
+        " PRIMARY KEY (chat, boat)) STRICT",
+        "INSERT INTO berths (chat, boat, own) SELECT chat, boat, 1 FROM phones",
+    ),
+    "0006-school": (
+        # where a learner stands, as JSON; a learner has the name of a chat, and is forgotten with it
+        "CREATE TABLE learners (boat TEXT PRIMARY KEY, at TEXT NOT NULL, state TEXT NOT NULL,"
+        " play TEXT) STRICT",
+        "CREATE TABLE lessons (boat TEXT NOT NULL, seq INTEGER NOT NULL, at TEXT NOT NULL,"
+        " item TEXT NOT NULL, topic TEXT NOT NULL, picked TEXT NOT NULL, is_right INTEGER NOT NULL,"
+        " is_first INTEGER NOT NULL,"
+        " sure TEXT, hints INTEGER NOT NULL, shown INTEGER NOT NULL, PRIMARY KEY (boat, seq)) STRICT",
+        # what a captain has signed
+        "CREATE TABLE signed (boat TEXT NOT NULL, topic TEXT NOT NULL, by TEXT NOT NULL, at TEXT NOT NULL,"
+        " PRIMARY KEY (boat, topic)) STRICT",
+    ),
+    "0007-browsers": (
+        # which boat a browser writes for; `key` is a hash of what the browser shows to be let in
+        "CREATE TABLE browsers (key TEXT PRIMARY KEY, boat TEXT NOT NULL, at REAL NOT NULL) STRICT",
+        # what a browser sent beside the consultation: a hash of boat and message id, to know a repeat
+        "CREATE TABLE deeds (key TEXT PRIMARY KEY, at REAL NOT NULL) STRICT",
+    ),
 }
 """Statements by the name of the step; a step never changes once it was released."""
 
-OF_A_BOAT = ("due", "codes", "crew", "aboard", "counts", "authors", "places", "brought")
+OF_A_BOAT = (
+    "due",
+    "codes",
+    "crew",
+    "aboard",
+    "counts",
+    "authors",
+    "places",
+    "brought",
+    "berths",
+    "learners",
+    "lessons",
+    "signed",
+)
 """The tables whose rows go when a boat is forgotten."""

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 
 from coach import followup
@@ -11,6 +11,7 @@ from coach.apparatus import Apparatus
 from coach.consultation import Assessment, Infer, assess, next_question
 from coach.model import Block, Choice, Question, Reply, Rulebook, Session
 from coach.rulebook.topics import fact_name
+from coach.sums.row import row_fact
 from coach.verdict import conclude
 from coach.wording import unit_in_words
 
@@ -40,7 +41,10 @@ class Turn:
         given = {name: heard.value for name, heard in session.facts.items()}
         given |= followup.tried_facts(session)
         given |= {fact_name(topic): True for topic in session.spoken_of}
-        return assess(given, self.tools, infer=self.infer, now=self.now, metric=session.metric)
+        given |= row_fact(session.counts)
+        about = tuple(name for name, heard in session.facts.items() if heard.about)
+        found = assess(given, self.tools, infer=self.infer, now=self.now, metric=session.metric)
+        return replace(found, about=about)
 
 
 def respond(turn: Turn, session: Session) -> tuple[Session, Reply]:
@@ -48,19 +52,31 @@ def respond(turn: Turn, session: Session) -> tuple[Session, Reply]:
     found = turn.assess(session)
     session, hazards = hear_hazards(session, found)
     warnings = tuple(Block("warn", say) for _, say in hazards)
+    if any(hazard in turn.book.emergencies for hazard, _ in found.hazards):
+        told = warnings or (Block("say", turn.text["emergency_goes_on"]),)
+        return session.model_copy(update={"asking": None}), Reply(told, hazards=hazards)
     due = followup.is_due(session, turn.book.follow_up, now=turn.now)
-    ask = session.asking if _still_useful(session) else None
+    ask = session.asking if _still_useful(session, found, turn.book) else None
     if ask is None:
         ask = turn.book.follow_up.ask if due else next_question(session, found, turn.tools)
     if ask is not None:
         asked = session.asked if ask in session.asked else (*session.asked, ask)
         session = session.model_copy(update={"asking": ask, "asked": asked, "concluded": due})
-        return session, Reply(warnings, hazards=hazards, ask=question(turn, ask))
+        before = (*warnings, *_before(turn, session, ask))
+        return session, Reply(before, hazards=hazards, ask=question(turn, ask))
     verdict = conclude(found, turn.tools, infer=turn.infer)
     session = followup.advised(
         session, found.named, verdict.look_again_min, follow=turn.book.follow_up, now=turn.now
     )
     return session, Reply((*warnings, *verdict.blocks), hazards=hazards, verdict=verdict.record)
+
+
+def _before(turn: Turn, session: Session, ask: str) -> tuple[Block, ...]:
+    """After a bare "no" to the safety check one word saves going through all of it."""
+    check = turn.book.safety_check
+    is_first = session.latest == check and ask in turn.book.safety_singles
+    said_no = check in session.facts and session.facts[check].value is False
+    return (Block("say", turn.text["which_hazard"]),) if is_first and said_no else ()
 
 
 def hear_hazards(session: Session, found: Assessment) -> tuple[Session, tuple[tuple[str, str], ...]]:
@@ -69,9 +85,12 @@ def hear_hazards(session: Session, found: Assessment) -> tuple[Session, tuple[tu
     return session.model_copy(update={"hazards_told": tuple(h for h, _ in found.hazards)}), new
 
 
-def _still_useful(session: Session) -> bool:
-    """A question stays open when a message told other things than its answer."""
-    return session.asking is not None and session.asking not in session.facts
+def _still_useful(session: Session, found: Assessment, book: Rulebook) -> bool:
+    """A question stays open when a message told other things than its answer; but going through the
+    hazards is over once one was named."""
+    if session.asking is None or session.asking in session.facts:
+        return False
+    return not (found.hazards and session.asking in book.safety_singles)
 
 
 def question(turn: Turn, name: str, *, metric: bool | None = None) -> Question:

@@ -13,9 +13,10 @@ from coach.advice import Advice, advise
 from coach.apparatus import Apparatus
 from coach.consultation import LOOKS_RIGHT, WELL, Assessment, Infer
 from coach.diagnosis import WRONG, Weighed
+from coach.doubts import doubt_line
 from coach.explain import Chains, sentences
 from coach.model import Block, Firing, Rule, Rulebook
-from coach.wording import Filler
+from coach.wording import SLOT, Filler
 
 _SAID_REASONS = 4
 
@@ -35,6 +36,7 @@ def conclude(found: Assessment, tools: Apparatus, *, infer: Infer) -> Verdict:
     with_names = {**found.known, **{f"named.{cause}": True for cause in found.named}}
     inference = infer(with_names) if found.named else found.inference
     fixes = _fixes(inference.firings, tools)
+    notes = _noting(inference.firings, book)
     advised_set = _advised_set(inference.firings, book)
     advice = advise(
         found.known,
@@ -43,6 +45,7 @@ def conclude(found: Assessment, tools: Apparatus, *, infer: Infer) -> Verdict:
         raise_step_ft=book.numbers["raise_step_ft"],
         now=found.now,
         metric=found.metric,
+        wanted={slot for rule in notes for slot in SLOT.findall(rule.note)},
     )
     filler = Filler(book, found.inference.facts, advice.phrases, metric=found.metric)
     chains = Chains(found.inference, tools.scales)
@@ -56,7 +59,27 @@ def conclude(found: Assessment, tools: Apparatus, *, infer: Infer) -> Verdict:
     }
     looks = [cause.look_again_min for cause in causes if cause.look_again_min]
     look = min(looks, default=None)
-    return Verdict(record, tuple(_blocks(causes, found, tools, advice, look)), look)
+    more = [Block("say", line) for line in (*_noted(notes, filler, book), *_doubted(found, tools, infer))]
+    if not causes:
+        return Verdict(record, (*_nothing_named(found, tools), *more), look)
+    return Verdict(record, (*_blocks(causes, tools, advice), *more, *_look_again(look, tools)), look)
+
+
+def _noting(firings: Iterable[Firing], book: Rulebook) -> tuple[Rule, ...]:
+    """The rules that fired with a remark, in the order of the rule base."""
+    fired = {firing.rule for firing in firings}
+    return tuple(rule for rule in book.rules if rule.note and rule.id in fired)
+
+
+def _noted(notes: Iterable[Rule], filler: Filler, book: Rulebook) -> list[str]:
+    """The remarks that can be filled, each once, no more than are read."""
+    said = dict.fromkeys(filler.all(tuple(rule.note for rule in notes)))
+    return list(said)[: int(book.numbers["most_notes"])]
+
+
+def _doubted(found: Assessment, tools: Apparatus, infer: Infer) -> Iterable[str]:
+    line = doubt_line(found, tools, infer=infer)
+    return () if line is None else (line,)
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,13 +145,8 @@ def _with_figures(counted: list[str], tools: Apparatus, chains: Chains) -> list[
     return [rule for rule in links if "{" in tools.scales.rules[rule].because]
 
 
-def _blocks(
-    causes: list[_Cause], found: Assessment, tools: Apparatus, advice: Advice, look: float | None
-) -> Iterable[Block]:
+def _blocks(causes: list[_Cause], tools: Apparatus, advice: Advice) -> Iterable[Block]:
     text = tools.book.texts
-    if not causes:
-        yield from _nothing_named(found, tools)
-        return
     first = causes[0]
     yield Block("action", first.action)
     yield Block("say", first.sure)
@@ -140,8 +158,11 @@ def _blocks(
         yield Block("say", text["also"].replace("{action}", other.action))
         yield Block("say", other.sure)
         yield from (Block("reason", reason) for reason in other.reasons[:1])
+
+
+def _look_again(look: float | None, tools: Apparatus) -> Iterable[Block]:
     if look is not None:
-        yield Block("say", text["look_again"].replace("{minutes}", f"{look:g}"))
+        yield Block("say", tools.book.texts["look_again"].replace("{minutes}", f"{look:g}"))
 
 
 def _nothing_named(found: Assessment, tools: Apparatus) -> Iterable[Block]:

@@ -8,8 +8,9 @@ from datetime import datetime
 
 from coach.model import Fact, Rulebook, Scalar
 
-_SLOT = re.compile(r"\{([a-z_]+(?:\.[a-z_0-9]+)?)\}")
-_UNITS = {
+SLOT = re.compile(r"\{([a-z_]+(?:\.[a-z_0-9]+)?)\}")
+"""A slot of a text: the name of a fact, a number or a phrase in braces."""
+_UNITS: dict[str | None, str] = {
     "ft": " ft",
     "m": " m",
     "C": " °C",
@@ -18,6 +19,16 @@ _UNITS = {
     "V": " V",
     "min": " minutes",
     "count": "",
+    "h": " hours",
+    "Ah": " Ah",
+    "A": " A",
+    "W": " W",
+    "deg": " degrees",
+    "nmi": " nautical miles",
+    "lux": " lux",
+    "dB": " decibans",
+    "lb": " lb",
+    "in": " in",
     None: "",
 }
 _SPOKEN_UNITS: Mapping[str | None, str] = {"ft": "feet", "m": "metres", "F": "°F", "C": "°C", "kn": "knots"}
@@ -26,12 +37,26 @@ _METRIC: Mapping[str | None, Callable[[float, bool], float]] = {
     "F": lambda degrees, difference: (degrees if difference else degrees - 32) / 1.8,
 }
 _METRIC_UNIT: Mapping[str | None, str] = {"ft": "m", "F": "C"}
-_SUFFIXES = {"_ft": "ft", "_min": "min", "_kn": "kn", "_f": "F", "_volts": "V"}
-_DIGITS = {"m": 1, "C": 0, "ft": 1, "kn": 1, "F": 0, "V": 1, "min": 0, "count": 0, None: 2}
+_SUFFIXES = {
+    "_ft": "ft",
+    "_min": "min",
+    "_kn": "kn",
+    "_f": "F",
+    "_volts": "V",
+    "_v": "V",
+    "_w": "W",
+    "_lb": "lb",
+    "_in": "in",
+    "_h": "h",
+}
+_DIGITS: dict[str | None, int] = dict.fromkeys(("m", "ft", "kn", "V", "h", "A", "nmi"), 1)
+_DIGITS |= {"lux": 2, None: 2}
+"""Decimals told; none for any other unit."""
+_ONE = {"min": " minute", "h": " hour", "deg": " degree", "nmi": " nautical mile"}
 
 
-def in_words(value: Scalar, fact: Fact, *, metric: bool = False) -> str:
-    """A fact's value as said to a person, with its unit."""
+def in_words(value: Scalar, fact: Fact, *, metric: bool = False, finer: bool = False) -> str:
+    """A fact's value as said to a person, with its unit; `finer`: with one decimal more."""
     if isinstance(value, bool):
         return "yes" if value else "no"
     if fact.type == "choice":
@@ -39,22 +64,28 @@ def in_words(value: Scalar, fact: Fact, *, metric: bool = False) -> str:
         return labels.get(str(value), str(value)).lower()
     if fact.type == "time":
         return clock(datetime.fromisoformat(str(value)))
-    return quantity(float(value), fact.unit, metric=metric, difference=fact.is_difference)
+    return quantity(float(value), fact.unit, metric=metric, difference=fact.is_difference, finer=finer)
 
 
-def quantity(value: float, unit: str | None, *, metric: bool = False, difference: bool = False) -> str:
+def quantity(
+    value: float, unit: str | None, *, metric: bool = False, difference: bool = False, finer: bool = False
+) -> str:
     """A number with its unit, rounded as one reads it off: 1.9 ft, 0.6 m, 64 °F, 40 minutes.
 
-    `difference`: a step of temperature, not a temperature. Feet are 0.3048 m and °C is
-    (°F - 32)/1.8 exactly (NIST SP 811, MEMORY); knots stay knots.
+    `difference`: a step of temperature, not a temperature. `finer`: one decimal more, for sums. Feet are
+    0.3048 m and °C is (°F - 32)/1.8 exactly (NIST SP 811, MEMORY); knots stay knots.
     """
     if metric and unit in _METRIC:
         value, unit = _METRIC[unit](value, difference), _METRIC_UNIT[unit]
-    digits = _DIGITS[unit]
+    digits = _DIGITS.get(unit, 0) + finer
     text = f"{value:.{digits}f}"
     if "." in text:
         text = text.rstrip("0").rstrip(".")
-    return ("0" if text in ("-0", "") else text) + _UNITS[unit]
+    return ("0" if text in ("-0", "") else text) + _unit_of(text, unit)
+
+
+def _unit_of(text: str, unit: str | None) -> str:
+    return _ONE[unit] if text == "1" and unit in _ONE else _UNITS[unit]
 
 
 def unit_in_words(unit: str | None, *, metric: bool = False) -> str:
@@ -77,8 +108,10 @@ class Filler:
         phrases: Mapping[str, str] | None = None,
         *,
         metric: bool = False,
+        finer: bool = False,
     ) -> None:
-        self._book, self._facts, self._phrases, self._metric = book, facts, phrases or {}, metric
+        self._book, self._facts, self._phrases = book, facts, phrases or {}
+        self._metric, self._finer = metric, finer
 
     def fill(self, text: str) -> str | None:
         """The text with its slots filled; None if one of them is not known."""
@@ -90,7 +123,7 @@ class Filler:
             missing = missing or word is None
             return word or ""
 
-        filled = _SLOT.sub(put, text)
+        filled = SLOT.sub(put, text)
         return None if missing else filled
 
     def first(self, texts: tuple[str, ...]) -> str | None:
@@ -101,12 +134,16 @@ class Filler:
         """Those of the texts that can be filled."""
         return [filled for text in texts if (filled := self.fill(text)) is not None]
 
+    def _fact_in_words(self, name: str) -> str:
+        fact = self._book.facts[name]
+        return in_words(self._facts[name], fact, metric=self._metric, finer=self._finer)
+
     def _word(self, name: str) -> str | None:
         if name in self._phrases:
             return self._phrases[name]
         if name in self._facts:
-            return in_words(self._facts[name], self._book.facts[name], metric=self._metric)
+            return self._fact_in_words(name)
         if name in self._book.numbers:
             unit = next((unit for suffix, unit in _SUFFIXES.items() if name.endswith(suffix)), None)
-            return quantity(self._book.numbers[name], unit, metric=self._metric)
+            return quantity(self._book.numbers[name], unit, metric=self._metric, finer=self._finer)
         return None

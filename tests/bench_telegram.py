@@ -102,9 +102,11 @@ def load(mode: str, rate: float, seconds: float, *, chats: int = 300) -> None:
         )
 
 
-def flow(mode: str, rate: float, seconds: float, *, chats: int = 60) -> None:
-    """One message at a time in each chat, and how long until its answer is at the Bot API."""
+def flow(mode: str, rate: float, seconds: float, *, chats: int = 60, latency_s: float = 0.0) -> None:
+    """One message at a time in each chat, and how long until its answer is at the Bot API, which itself
+    takes `latency_s` for each call."""
     with running(mode, **FAST) as (api, _):
+        api.latency_s = latency_s
         for chat in range(2000, 2000 + chats):  # the greetings
             api.say(chat, "b1")
         api.wait_for(
@@ -130,7 +132,8 @@ def flow(mode: str, rate: float, seconds: float, *, chats: int = 60) -> None:
         times = sorted(at for at, method, _ in api.calls if method in {"sendMessage", "editMessageText"})
         most = max(sum(1 for at in times if start <= at < start + 1) for start in times)
         print(
-            f"flow {mode}: {len(began)} replies at {rate:g}/s over {chats} chats: {cuts(ways)}; missing"
+            f"flow {mode}, {1000 * latency_s:g} ms a call: {len(began)} replies at {rate:g}/s over {chats}"
+            f" chats: {cuts(ways)}; missing"
             f" {len(began) - len(ways)}; at most {most} in a second; wrong calls {len(api.wrong)}",
             flush=True,
         )
@@ -183,7 +186,11 @@ def main() -> None:
     does: dict[str, Callable[[], None]] = {
         "idle": lambda: idle(10),
         "load": lambda: [load(mode, rate, 10) for mode in ("polling", "webhook") for rate in (100, 300, 400)],  # type: ignore[dict-item,return-value]
-        "flow": lambda: [flow(mode, 20, 20) for mode in ("polling", "webhook")],  # type: ignore[dict-item,return-value]
+        "flow": lambda: [  # type: ignore[dict-item,return-value]
+            flow(mode, rate, 20, latency_s=wait)
+            for mode in ("polling", "webhook")
+            for rate, wait in ((20, 0.0), (8, 0.1))
+        ],
         "kill": lambda: kill(number or (100 if what == "kill" else 5)),
         "alarms": lambda: alarms(number or 5_000),
     }

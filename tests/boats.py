@@ -15,7 +15,9 @@ from coach.front.telegram.bell import Bell
 from coach.front.telegram.config import Config
 from coach.front.telegram.event import Event
 from coach.front.telegram.office import Office
+from coach.front.telegram.pages import Painter
 from coach.model import Rulebook
+from coach.pages import Pages
 from coach.post import crew, due, inbox, outbox
 from coach.post.outbox import Letter
 from coach.reminders import lateness
@@ -46,7 +48,9 @@ class Harbour:
     def __init__(self, store: Store | Path | str, book: Rulebook, infer: Any, config: Config = FAST) -> None:
         self.store = store if isinstance(store, Store) else Store(store)
         desk = Desk(self.store, book, infer=infer, step=dialogue.step)
-        self.office = Office(self.store, desk, book, config)
+        pages = Pages(self.store, book, infer=infer)
+        self.office = Office(self.store, desk, book, config, pages)
+        self.painter = Painter(self.store, pages, book, config.theme)
         self.bell = Bell(self.store, None, book, list)  # type: ignore[arg-type]
         self.at = START.timestamp()
         self.chats: dict[int, list[Shown]] = {}
@@ -101,16 +105,18 @@ class Harbour:
         return self._deliver(self.office.handle(event))
 
     def _deliver(self, letters: list[Letter]) -> list[Shown]:
-        shown = [self._shown(letter) for letter in letters]
+        shown = [(letter, message) for letter in letters if (message := self._shown(letter)) is not None]
         with self.store.writing() as rows:
             outbox.sent(rows, [letter.id for letter in letters])
-            for letter, message in zip(letters, shown, strict=True):
+            for letter, message in shown:
                 crew.saw(rows, letter.chat, message.number)
-        return shown
+        return [message for _, message in shown]
 
-    def _shown(self, letter: Letter) -> Shown:
+    def _shown(self, letter: Letter) -> Shown | None:
         held = self.chats.setdefault(int(letter.chat), [])
-        text, rows = letter.body.get("text", f"file {letter.body.get('part')}"), letter.body.get("rows", [])
+        text, rows = self._text(letter), letter.body.get("rows", [])
+        if text is None:
+            return None
         if letter.kind == "edit":
             message = next(each for each in held if each.number == letter.message_id)
             message.was.append(message.text)
@@ -121,3 +127,14 @@ class Harbour:
         message = Shown(next(self._numbers), text, rows, "board" in letter.body)
         held.append(message)
         return message
+
+    def _text(self, letter: Letter) -> str | None:
+        """What is read of a letter; None where it comes to nothing. Files are told in brackets."""
+        if letter.kind == "picture":
+            drawn = self.painter.drawn(letter.body)
+            return None if drawn is None else f"(picture) {drawn[1]}"
+        if letter.kind == "card":
+            return f"(card) {self.painter.card(letter.body).caption}"
+        if letter.kind == "export":
+            return f"(file) {letter.body['part']}"
+        return str(letter.body["text"])

@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import asyncio
 import contextlib
+import hashlib
 import itertools
 import json
 import logging
@@ -68,6 +69,9 @@ class FakeBotApi:
         self.answered: dict[str, float] = {}
         self.tapped: dict[str, float] = {}
         self.failed = 0
+        self.photos: dict[str, bytes] = {}
+        self.slow_s: dict[int, float] = {}
+        self.latency_s = 0.0
         self.stuck = False
         self._numbers = itertools.count(1)
         self._update_ids = itertools.count(1)
@@ -196,6 +200,7 @@ class FakeBotApi:
             return _refused(401, "Unauthorized")
         params = await _params(request)
         self.calls.append((time.time(), method, params))
+        await asyncio.sleep(self.slow_s.get(int(params.get("chat_id", 0)), self.latency_s))
         fault = self.faults(method)
         if fault is not None:
             self.failed += 1
@@ -248,6 +253,20 @@ class FakeBotApi:
 
     def _sendDocument(self, params: dict[str, Any]) -> Any:  # noqa: N802
         return self._sent(params, params.get("caption", ""), file=params["document"])
+
+    def _sendPhoto(self, params: dict[str, Any]) -> Any:  # noqa: N802
+        """A photo that goes up gets a name by which it may be sent again."""
+        photo = params["photo"]
+        if isinstance(photo, bytes):
+            if not photo.startswith(b"\x89PNG") or len(photo) > 10_000_000:
+                return "Bad Request: IMAGE_PROCESS_FAILED"
+            name = f"photo-{hashlib.sha256(photo).hexdigest()}"
+            self.photos[name] = photo
+        elif (name := photo) not in self.photos:
+            return "Bad Request: wrong file identifier"
+        made = self._sent(params, params.get("caption", ""), file=self.photos[name])
+        size = {"file_id": name, "file_unique_id": name[-16:], "width": 600, "height": 400}
+        return {**{key: value for key, value in made.items() if key != "text"}, "photo": [size]}
 
     def _sent(self, params: dict[str, Any], text: str, *, file: bytes | None = None) -> Any:
         chat = int(params["chat_id"])
@@ -379,7 +398,7 @@ async def _params(request: web.Request) -> dict[str, Any]:
 
 
 def _decoded(key: str, value: str) -> Any:
-    if key in {"text", "caption", "url", "callback_query_id", "secret_token"}:
+    if key in {"text", "caption", "url", "callback_query_id", "secret_token", "photo"}:
         return value
     try:
         return json.loads(value)

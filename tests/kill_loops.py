@@ -65,8 +65,7 @@ def kill_loop(folder: Path, mode: str, *, kills: int, seed: int) -> Outcome:
                 for _ in range(chance.choice([0, 1, 1, 2])):
                     api.say(chat, "b1")
                     said[chat] += 1
-            bot.start()
-            time.sleep(chance.uniform(0.7, 2.4))
+            _run_a_while(api, bot, chance)
             unconfirmed += api.unconfirmed > 0
             bot.kill()
         bot.start()
@@ -86,6 +85,17 @@ def _meet(api: FakeBotApi, bot: BotProcess, said: dict[int, int]) -> None:
     api.wait_for(lambda: all(len(api.chats[chat]) == 2 for chat in CHATS))
     time.sleep(0.3)
     bot.end()
+
+
+def _run_a_while(api: FakeBotApi, bot: BotProcess, chance: random.Random) -> None:
+    """Start it and let it come to some moment: one in five within its start, the others at work."""
+    before = len(api.calls)
+    bot.start()
+    if chance.random() < 0.2:
+        time.sleep(chance.uniform(0.1, 1.5))
+        return
+    api.wait_for(lambda: len(api.calls) > before, at_most_s=60)
+    time.sleep(chance.uniform(0.0, 1.5))
 
 
 def _ring_soon(bot: BotProcess, chat: int, number: int) -> None:

@@ -150,7 +150,7 @@ def causes_text(
         "set": {"plain-bench": "a plain bench"},
         "sureness": [{"from": 0.9, "says": "Surely"}, {"from": 0.0, "says": "Maybe"}],
         "asking": {**shipped["asking"], **ASKING, **(asking or {})},
-        "safety": {**shipped["safety"], "singles": ["sky.lightning", "crew.jackets"]},
+        "safety": {"check": shipped["safety"]["check"], "singles": ["sky.lightning", "crew.jackets"]},
     }
     return "\n".join([*(_table(name, table) for name, table in tables.items()), more])
 

@@ -10,6 +10,8 @@ from __future__ import annotations
 import io
 import math
 import re
+import shutil
+import subprocess
 from collections.abc import Mapping
 from datetime import date, datetime, timedelta
 from html.parser import HTMLParser
@@ -129,7 +131,7 @@ def test_hazards_in_force_stand_first_and_the_check_is_there_always() -> None:
 def test_the_clearing_list_counts_what_is_out() -> None:
     made = card({"net.in_water": True, "lamps.total": 4.0, "boat.anchors": 2.0})
     assert made.clearing[0].startswith("Frame net in:")
-    assert any("4 minutes" in step for step in made.clearing)
+    assert any("6 minutes" in step for step in made.clearing)
     assert "Frame net in" not in " ".join(card({"net.in_water": False}).clearing)
 
 
@@ -217,6 +219,26 @@ def test_the_pdf_is_one_page_of_its_paper_and_all_of_the_card_is_on_it(
         assert "".join(line.split()) in told, line
     for row in made.clips:
         assert row.at.replace(" ", "") in told
+
+
+def printed(made: Card, folder: Path) -> PdfReader:
+    """The page as a browser prints it; where no browser is installed, our own page for paper."""
+    browser = shutil.which("chromium") or shutil.which("chromium-browser")
+    if browser is None:
+        return PdfReader(io.BytesIO(pdf(made)))
+    page, out = folder / "card.html", folder / "card.pdf"
+    page.write_text(html(made), encoding="utf-8")
+    settings = ("--headless", "--no-sandbox", "--disable-gpu", f"--user-data-dir={folder / 'browser'}")
+    subprocess.run([browser, *settings, f"--print-to-pdf={out}", page.as_uri()], check=True, timeout=120,
+                   capture_output=True)  # fmt: skip
+    return PdfReader(out)
+
+
+def test_even_the_worst_card_is_printed_on_one_page(tmp_path: Path) -> None:
+    (page,) = printed(card(WORST, place="Gull Point", sheet=SHEET), tmp_path).pages
+    told = "".join((page.extract_text() or "").split())
+    assert "".join(["Clear", "the", "water"]) in told
+    assert "Whatisthewatertemperature" in told
 
 
 def extent(page: Any) -> tuple[float, float]:

@@ -7,6 +7,8 @@ import rule_folders
 from rule_folders import SHIPPED
 
 from coach.clearing import clearing_steps, minutes_for, quantity_min
+from coach.figures.anchor import clearing
+from coach.figures.rig import Rig
 from coach.model import ClearStep, Rulebook, Scalar
 
 STEPS = """
@@ -100,3 +102,14 @@ def test_a_step_counts_only_what_people_can_be_asked(
 
 def test_a_step_without_conditions_always_takes_its_time() -> None:
     assert minutes_for(ClearStep("Go", 1.0, None, None, 1), {}) == 1.0
+
+
+@pytest.mark.parametrize(("lamps", "nets", "anchors"), [(2, 0, 1), (2, 1, 1), (4, 1, 2), (0, 0, 0)])
+def test_the_shipped_list_takes_as_long_as_the_calculator_says(
+    lamps: float, nets: float, anchors: float, shipped: Rulebook
+) -> None:
+    # both are the captain's: the list in texts.toml, the calculator's minutes in numbers.toml
+    out = {"lamps.total": lamps, "net.in_water": bool(nets), "boat.anchors": anchors}
+    rig = Rig.from_numbers(shipped.numbers)
+    told = clearing(rig, lamps=lamps, nets=nets, anchors=anchors, is_buoyed=False).minutes
+    assert sum(minutes(out, shipped)) == pytest.approx(told)

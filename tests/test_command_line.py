@@ -30,7 +30,19 @@ def test_help_names_every_command_and_imports_nothing_heavy() -> None:
     assert shown.stdout.splitlines()[-1] == "[]"
 
 
-@pytest.mark.parametrize("arguments", [["chatt"], ["talk", "--sto", "x"], ["rules"], ["talk", "extra"]])
+@pytest.mark.parametrize(
+    "arguments",
+    [
+        ["chatt"],
+        ["talk", "--sto", "x"],
+        ["rules"],
+        ["talk", "extra"],
+        ["chat", "--chat", ""],
+        ["chat", "--chat", "a\x07b"],
+        ["log", "--chat", "x" * 129],
+        ["chat", "--units", "feet"],
+    ],
+)
 def test_what_is_not_understood_ends_with_2_and_says_what_is_known(
     arguments: list[str], capsys: pytest.CaptureFixture[str]
 ) -> None:
@@ -120,6 +132,18 @@ def test_every_command_has_its_own_help(command: str, capsys: pytest.CaptureFixt
         main([*command.split(), "--help"])
     assert ended.value.code == 0
     assert f"usage: coach {command}" in capsys.readouterr().out
+
+
+def test_ctrl_c_before_anything_is_shown_is_quiet_and_130(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    def interrupted(*_: object, **__: object) -> int:
+        raise KeyboardInterrupt
+
+    for command in ("chat", "doctor", "rules"):
+        monkeypatch.setattr(f"coach.front.{FRONTS[command]}.serve", interrupted)
+        assert main([command, "check"] if command == "rules" else [command]) == 130
+    assert capsys.readouterr() == ("", "")
 
 
 def test_the_version_is_told() -> None:

@@ -160,11 +160,36 @@ def test_numbers_are_there_only_where_they_can_be_worked_out(talk: Start) -> Non
     }
     assert "reclip" not in numbers
     blind = talk()
-    blind.say("hello")
+    blind.say("something is odd")
     for answer in answers(random.Random(1), blind, unknown=1):
         blind.pick(answer)
     assert blind.reply.verdict is not None
     assert blind.reply.verdict["numbers"] == {}
+
+
+def test_a_ship_that_explains_the_no_is_followed_by_what_makes_her_deadlier(talk: Start) -> None:
+    one = talk()
+    one.tell({"boat.traffic": True, "catch.course": "faded"})
+    one.pick(False)
+    assert one.reply.ask is not None and one.reply.ask.fact == "boat.in_channel"
+    one.pick(False)
+    assert one.reply.ask is not None and one.reply.ask.fact == "boat.anchor_light"
+
+
+def test_where_one_dipper_has_all_and_all_seems_right_each_lamp_is_sounded(talk: Start) -> None:
+    one = talk()
+    right = {"lamps.upright": True, "lamps.equally_out": True, "lamps.hull": "touch"}
+    heights = {"water.depth_ft": 11, "lamps.clip_left_ft": 3, "tide.fall_since_set_ft": 1.4}
+    one.tell(
+        {"safety.all_clear": True, "crew.one_sided": "stern", "boat.across_flow": True, **right, **heights}
+    )
+    asked = []
+    while one.reply.ask is not None:
+        asked.append(one.reply.ask.fact)
+        one.pick({"water.depth_left_ft": 9.5, "run.seen": "under_boat"}.get(asked[-1], "unknown"))
+    assert "water.depth_left_ft" in asked
+    assert one.reply.verdict is not None
+    assert [cause["id"] for cause in one.reply.verdict["causes"]] == ["tide-fell"]
 
 
 @pytest.mark.parametrize("seed", range(10))

@@ -70,5 +70,6 @@ def test_a_tally_keeps_sides_and_units_apart() -> None:
 def test_tonight_begins_after_the_last_long_pause() -> None:
     pause = NIGHT_OVER_H * 3600
     row = [entry(0), entry(10), entry(11 + pause), entry(12 + 2 * pause - 60)]
-    assert of_tonight(row) == row[2:]
-    assert of_tonight([]) == []
+    assert of_tonight(row, now=row[-1].at) == row[2:]
+    assert of_tonight([], now=0.0) == []
+    assert of_tonight(row, now=row[-1].at + pause + 1) == []

@@ -245,6 +245,22 @@ def test_a_no_to_the_check_is_followed_up_until_it_is_explained(bench: Talk) -> 
     assert fact_asked(bench.reply) == "tool.wobbles"
 
 
+def test_a_bare_no_is_asked_for_the_word_that_says_which(bench: Talk) -> None:
+    bench.say("hello")
+    bench.pick(False)
+    which = Block("say", bench.book.texts["which_hazard"])
+    assert which in bench.reply.blocks
+    bench.pick(False)
+    assert which not in bench.reply.blocks
+
+
+def test_going_through_the_hazards_is_over_once_one_is_named(bench: Talk) -> None:
+    bench.say("hello")
+    bench.pick(False)
+    bench.tell({"crew.jackets": False})
+    assert fact_asked(bench.reply) == "tool.wobbles"
+
+
 def test_a_hazard_heard_before_explains_a_no(bench: Talk) -> None:
     bench.tell({"sky.lightning": True})
     bench.pick(False)
@@ -317,9 +333,31 @@ def test_undoing_everything_leads_back_to_the_empty_session(seed: int, talk: Sta
 def test_undo_of_new_brings_the_consultation_back(started: Talk) -> None:
     before = started.session
     started.command("new")
-    assert without_past(started.session) == without_past(Session())
+    assert set(started.session.facts) == {"safety.all_clear"}
+    assert without_past(started.session) == without_past(Session(facts=started.session.facts))
     started.command("undo")
     assert started.session == before
+
+
+def test_a_new_consultation_on_the_same_trip_does_not_ask_about_safety_again(started: Talk) -> None:
+    started.command("new")
+    started.say("hello")
+    assert fact_asked(started.reply) == "tool.wobbles"
+
+
+def test_a_new_consultation_on_another_night_asks_about_safety_again(started: Talk) -> None:
+    later = Talk(started.book, started.infer, now=NOW + timedelta(hours=started.book.asking["same_trip_h"]))
+    later.session = started.session
+    later.command("new")
+    later.say("hello")
+    assert fact_asked(later.reply) == "safety.all_clear"
+
+
+def test_a_hazard_in_force_is_told_again_after_new(started: Talk) -> None:
+    started.tell({"sky.lightning": True})
+    started.command("new")
+    started.say("hello")
+    assert [hazard for hazard, _ in started.reply.hazards] == ["fire"]
 
 
 def test_undo_after_a_verdict_asks_the_last_question_again(started: Talk) -> None:

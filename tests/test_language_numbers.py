@@ -44,7 +44,7 @@ def test_every_whole_number_below_ten_thousand_is_read_back_from_its_words() -> 
 
 @given(st.integers(0, 9999), st.integers(1, 99))
 def test_decimals_in_words_are_read_back(whole_part: int, hundredths: int) -> None:
-    number = whole_part + hundredths / 100
+    number = float(f"{whole_part}.{hundredths:02}")
     found = number_at(said(number), 0)
     assert found is not None
     assert found.value == pytest.approx(number, abs=1e-9)

@@ -16,21 +16,45 @@ import pytest
 
 ROOT = Path(__file__).resolve().parent.parent
 CODE = ROOT / "coach"
+SCHOOL = (
+    *("asking", "afterwards", "bank", "blame", "chart", "choosing", "deeds", "duty", "entries", "gate"),
+    *("introducing", "kept", "keys", "kitchen", "lesson", "marking", "moments", "nights", "numbers", "parts"),
+    *(
+        "pictured",
+        "progress",
+        "rail",
+        "reading",
+        "roleplay",
+        "signs",
+        "slips",
+        "state",
+        "sums",
+        "texts",
+        "told",
+    ),
+)
+"""The parts of the school that lean on the core, on pictures and on trips."""
 LAYERS = (
     ("model",),
-    ("clauses", "wording", "topics", "figures", "language", "undo", "tables", "forgotten"),
-    ("plain", "diagnosis", "legal", "clearing", "followup", "worked_out", "counting"),
+    ("clauses", "wording", "topics", "figures", "language", "undo", "tables", "forgotten", "answering"),
+    ("folders",),
+    tuple(f"school.{part}" for part in ("cards", "difficulty", "mastery", "schedule", "spacing")),
+    ("plain", "diagnosis", "legal", "clearing", "followup", "counting", "places", "typed"),
+    ("sums",),
+    ("worked_out",),
     ("rulebook", "explain", "advice", "engine", "reminders", "watching"),
     ("questions", "trips.changes"),
     ("apparatus",),
     ("consultation",),
     tuple(f"rulebook.{part}" for part in ("check", "coverage", "possible", "situations", "uses", "view")),
+    ("doubts",),
     ("verdict",),
     ("turn",),
     ("commands",),
     ("dialogue",),
     ("exchange", "store"),
     ("consult",),
+    tuple(f"school.{part}" for part in SCHOOL),
     ("front",),
     ("__main__",),
 )  # fmt: skip
@@ -57,6 +81,8 @@ SHELL = (
     "exchange",
     "store",
     "consult",
+    "folders",
+    "typed",
     "front",
     "__main__",
     "engine",
@@ -215,6 +241,7 @@ def is_dotted(func: ast.expr) -> TypeGuard[Any]:
 
 CALCULATORS = (
     "figures",
+    "sums",
     "worked_out",
     "advice",
     "counting",
@@ -224,6 +251,7 @@ CALCULATORS = (
     "places",
     "trips",
     "card",
+    "school.sums",
 )
 """What makes figures, times and pictures of facts, or facts of tallies, has to know them by name."""
 MEASURES = ("language.units", "pictures", "card")

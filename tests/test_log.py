@@ -300,6 +300,24 @@ def run(*words: str) -> int:
     return main(["log", *words])
 
 
+def test_the_log_says_which_advice_worked_for_one_chat_and_for_all(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    path = str(tmp_path / "coach.db")
+    odd_lamp = {"safety.all_clear": True, "lamps.same_kind": False, "run.seen": "scattering"}
+    with Store(path) as store:
+        desk = Desk(store, BOOK, infer=INFER, step=step)
+        for chat, helped in (("anna", "yes"), ("piet", "no")):
+            told = Message(facts={**odd_lamp, "catch.course": "poor_all_night"})
+            desk.answer(Envelope(chat, message=told), now=at(0))
+            desk.answer(Envelope(chat, message=Message(facts={"advice.helped": helped})), now=at(30))
+    assert run("advice", "--chat", "anna", "--store", path) == 0
+    assert "helped in 1 of 1" in capsys.readouterr().out
+    assert run("advice", "--every-chat", "--json", "--store", path) == 0
+    (row,) = json.loads(capsys.readouterr().out)["advice"]
+    assert (row["cause"], row["given"], row["helped"], row["did_not"]) == ("mixed-lamps", 2, 1, 1)
+
+
 def test_the_log_lists_shows_and_compares(kept_night: str, capsys: pytest.CaptureFixture[str]) -> None:
     assert run("--store", kept_night) == 0
     assert capsys.readouterr().out.splitlines() == [

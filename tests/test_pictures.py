@@ -235,6 +235,16 @@ def test_an_unknown_clip_height_shows_no_lit_band_and_an_unknown_depth_no_number
     assert not any(sign.isdigit() for text in labels(nothing.svg) for sign in text)
 
 
+def test_where_only_one_lamp_was_told_of_only_that_one_is_drawn_from_the_side() -> None:
+    facts = {"water.depth_ft": 12.0, "lamps.clip_left_ft": 6.0}
+    two, one = (
+        picture_for({**facts, **more}, book=BOOK, now=NOW, kind="side").words
+        for more in ({}, {"lamps.count": 1.0})
+    )
+    assert any("Right lamp" in line for line in two)
+    assert not any("right" in line.casefold() or "Both" in line for line in one)
+
+
 def test_a_depth_taken_from_the_boat_is_dashed_and_said() -> None:
     sounded = picture("side", {"water.depth_left_ft": 11.0, "water.depth_right_ft": 11.0})
     assert one(sounded.svg, "bottom-now-left").get("stroke-dasharray") is None

@@ -81,6 +81,25 @@ def test_re_clip_times_change_when_the_set_changes_and_only_then(shipped: Rulebo
     assert rung({}, shipped, before=session(facts))["reclip"] == ()
 
 
+def test_a_lamp_clipped_later_than_the_sounding_is_clipped_again_from_the_water_of_later(
+    shipped: Rulebook,
+) -> None:
+    # trade arithmetic: clip height = depth - 8 ft; the level itself is checked in test_figures_tide.py
+    told = session({**TIDE, "water.depth_ft": 12.0, "lamps.clip_left_ft": 2.5, "lamps.clip_right_ft": 2.5})
+    later = (NOW + timedelta(hours=1)).isoformat()
+    facts = {
+        name: heard.model_copy(update={"at": later}) if "clip" in name else heard
+        for name, heard in told.facts.items()
+    }
+    after = told.model_copy(update={"facts": facts})
+    found = bells(
+        after, before=Session(), verdict=None, aboard=Aboard(), book=shipped, rig=RIG, now=NOW
+    )["reclip"]  # fmt: skip
+    fall_until = [level_ft(NOW) - level_ft(bell.at) for bell in found]
+    assert fall_until == pytest.approx([12 - (1.5 + 8)], abs=0.02)
+    assert "left to 1.5 ft" in found[0].say
+
+
 def test_the_deep_lamp_rings_at_its_deciding_time(shipped: Rulebook) -> None:
     (bell,) = rung({"deep_lamp.in_water": True}, shipped)["deep"]
     assert bell.at == NOW + timedelta(minutes=90)  # common practice: 90 min
@@ -101,13 +120,13 @@ def test_look_again_rings_when_the_advice_said(shipped: Rulebook) -> None:
 def test_slack_rings_ahead_of_high_and_low_water_still_to_come(shipped: Rulebook) -> None:
     found = rung(TIDE, shipped)
     assert [bell.at for bell in found["low"]] == [LOW - timedelta(minutes=AHEAD_MIN)]
-    assert found["high"] == ()  # past
+    assert [bell.at for bell in found["high"]] == [HIGH - timedelta(minutes=AHEAD_MIN)]  # gone by: not set
 
 
 def test_the_last_time_to_leave_is_before_the_water_under_her_is_too_little(shipped: Rulebook) -> None:
     facts = {**TIDE, "water.depth_ft": 5.0, "lamps.total": 2.0, "boat.anchors": 1.0, "net.in_water": False}
     (bell,) = rung(facts, shipped, aboard=Aboard(draft_ft=1.5))["leave"]
-    clearing_min = 2 * 1.0 + 0.5 + 2.5 + 1.0  # texts.toml: lamps, cords, anchor, engine (assumptions)
+    clearing_min = 2 * 1.5 + 0.5 + 6.0 + 1.0  # texts.toml: lamps, cords, anchor, engine (assumptions)
     aground = bell.at + timedelta(minutes=AHEAD_MIN + clearing_min)
     assert 5.0 + level_ft(aground) - level_ft(NOW) == pytest.approx(1.5 + RIG.under_keel_ft, abs=0.01)
     assert rung(facts, shipped)["leave"] == ()  # her draft is not known

@@ -411,11 +411,11 @@ def test_a_number_that_nothing_uses_is_a_note_and_one_in_a_rule_is_not(tmp_path:
 
 def test_what_only_the_program_reads_is_not_called_unused(shipped: Rulebook) -> None:
     """The high in the tide table gives re-clip times, one number is a step of the advice: no rule reads
-    either. What the core asks of the rules (is all well?) no rule needs to read."""
+    either. What the core asks of the rules (does all look right?) no rule needs to read."""
     folder = rulebook.default_folder()
     told = "\n".join(map(str, (*notes(shipped, folder=folder), *uses.conclusions(View(shipped, folder)))))
     read = View(shipped, folder).read_by_rules()
-    for name in ("tide.high_ft", "all.seems_well"):
+    for name in ("tide.high_ft", "all.looks_right"):
         assert name in shipped.facts
         assert name not in read
         assert name not in told

@@ -81,7 +81,10 @@ LONGEST_PHRASES = {
     "far_lamp": "right",
     "reach_difference": "59.9 ft",
     "low_at": "21:05",
-    "slack_wait": "1470 minutes",
+    "slack_wait": "90 minutes",
+    "deep_odds": "about 1000 to 1 against",
+    "station": "St. Johns River Entrance Bar",
+    "next_night": "the night of Wed 28 Sep, dark ebb 21:05 to 23:55",
 }
 """The longest that the worked-out phrases of a verdict get: lengths below 100 ft with one decimal."""
 
@@ -111,7 +114,7 @@ def test_every_blank_of_the_shipped_rules_can_be_filled(shipped: Rulebook) -> No
     blanks = {
         (each.id, name)
         for each in shipped.rules
-        for text in (each.because, each.say, *each.action, *each.fix)
+        for text in (each.because, each.say, each.note, *each.action, *each.fix)
         for name in slots(text)
     }
     assert not {(id, name) for id, name in blanks if name not in known}

@@ -23,7 +23,7 @@ from telegram.error import NetworkError
 
 from coach import dialogue
 from coach.consult import Desk
-from coach.front.telegram import sender
+from coach.front.telegram import limits
 from coach.front.telegram.app import Bot
 from coach.front.telegram.config import Config, Webhook
 from coach.front.telegram.queue import InboxQueue
@@ -66,7 +66,7 @@ def bot_on(
             except BaseException as error:
                 broken.append(error)
 
-        thread = threading.Thread(target=run)
+        thread = threading.Thread(target=run, daemon=True)
         thread.start()
         assert ready.wait(10)
         try:
@@ -84,7 +84,7 @@ def start(
     tmp_path: Path, shipped: Rulebook, plain: Any, monkeypatch: pytest.MonkeyPatch
 ) -> Callable[..., Any]:
     def begin(api: FakeBotApi, *, gap_s: float = 0.02, **settings: Any) -> Any:
-        monkeypatch.setattr(sender, "GAP_S", gap_s)  # what is tested here need not wait a second each time
+        monkeypatch.setattr(limits, "GAP_S", gap_s)  # what is tested here need not wait a second each time
         return bot_on(api, tmp_path / "a.db", shipped, plain, **settings)
 
     return begin
@@ -112,6 +112,70 @@ def test_a_talk_goes_through_in_both_modes_and_every_call_is_a_legal_one(start: 
     assert whole["said"][0]["said"] == {"text": COMPLAINT}
     menu = next(params for _, method, params in api.calls if method == "setMyCommands")
     assert {"clear", "count", "forget"} <= {each["command"] for each in menu["commands"]}
+
+
+def test_pictures_and_the_card_arrive_as_files_with_their_words(start: Any) -> None:
+    with FakeBotApi() as api, start(api):
+        api.say(7, "12 ft deep, both clipped at 7 ft")
+        api.wait_for(lambda: len(api.chats[7]) == 2)
+        for number, asked in enumerate(("/picture", "/picture", "/card"), 3):
+            api.say(7, asked)
+            api.wait_for(lambda number=number: len(api.chats[7]) == number, at_most_s=30)
+    assert not api.wrong
+    first, second, card = api.chats[7][2:]
+    assert first.file
+    assert first.file.startswith(b"\x89PNG")
+    assert (second.file, second.text) == (first.file, first.text)
+    assert first.text.startswith("The set from the side.")
+    assert card.file
+    assert card.file.startswith(b"%PDF-")
+    assert card.text.startswith("Tonight's card")
+    assert len(api.photos) == 1
+
+
+def test_a_chat_whose_connection_is_slow_holds_up_no_other(start: Any) -> None:
+    with FakeBotApi() as api, start(api):
+        for chat in (7, 8):
+            api.say(chat, "b1")
+            api.wait_for(lambda chat=chat: len(api.chats[chat]) == 2)
+        api.slow_s[7] = 2.0
+        api.say(7, "b1")
+        time.sleep(0.2)
+        for count in (2, 3):
+            api.say(8, "b1")
+            api.wait_for(lambda count=count: numbers(api, 8)[-1] == count, at_most_s=1.5)
+        assert numbers(api, 7) == [1]
+        api.wait_for(lambda: numbers(api, 7) == [1, 2])
+
+
+def test_what_is_on_its_way_when_the_bot_stops_is_not_sent_again(start: Any) -> None:
+    with FakeBotApi() as api:
+        with start(api):
+            api.say(7, "b1")
+            api.wait_for(lambda: len(api.chats[7]) == 2)
+            api.slow_s[7] = 1.0
+            api.say(7, "b1")
+            time.sleep(0.4)
+        api.slow_s.clear()
+        with start(api):
+            api.say(7, "b1")
+            api.wait_for(lambda: numbers(api, 7)[-1] == 3)
+    assert numbers(api, 7) == [1, 2, 3]
+
+
+def test_in_a_crew_the_latest_tally_is_enough_and_what_is_urgent_goes_first(start: Any) -> None:
+    with FakeBotApi() as api, start(api, gap_s=0.5):
+        api.say(-7, "/count", person=1)
+        api.wait_for(lambda: len(api.chats[-7]) == 1)
+        for person in (1, 2, 3, 4, 5, 6):
+            api.say(-7, "b1", person=person)
+        api.say(-7, "clear the water", person=1)
+        api.wait_for(lambda: numbers(api, -7)[-1:] == [6])
+    told = [each.text for each in api.chats[-7]]
+    clearing = next(place for place, text in enumerate(told) if text.startswith("Clear the water"))
+    assert clearing < len(told) - 1
+    assert len(numbers(api, -7)) < 6
+    assert not api.wrong
 
 
 def test_a_tap_is_answered_before_it_is_handled(start: Any) -> None:
@@ -164,7 +228,7 @@ def numbers(api: FakeBotApi, chat: int) -> list[int]:
 
 def test_a_chat_gets_one_message_a_second_and_all_chats_together_thirty(start: Any) -> None:
     # limits of the Bot API's documentation (READ); kept times are those at which the fake took the calls
-    with FakeBotApi() as api, start(api, gap_s=sender.GAP_S):
+    with FakeBotApi() as api, start(api, gap_s=limits.GAP_S):
         for chat in range(100, 140):
             api.say(chat, "b1")
         for _ in range(2):

@@ -28,12 +28,28 @@ class Model:
     def __init__(self) -> None:
         self.boats: dict[str, dict[str, Any]] = {}
         self.words: dict[tuple[str, int], set[str]] = {}
+        self.berths: dict[int, dict[str, bool]] = {}
+
+    def berthed(self, chat: int, boat: str) -> None:
+        """A chat is on a boat now: its own if nobody was on her before."""
+        is_own = not any(boat in boats for boats in self.berths.values())
+        self.berths.setdefault(chat, {}).setdefault(boat, is_own)
+
+    def forget_person(self, boat: str, person: int) -> None:
+        self.words.pop((boat, person), None)
+        self.of(boat)["count"].pop(person, None)
+
+    def forget_boat(self, boat: str) -> None:
+        self.boats.pop(boat, None)
+        self.words = {key: words for key, words in self.words.items() if key[0] != boat}
+        for boats in self.berths.values():
+            boats.pop(boat, None)
 
     def of(self, boat: str) -> dict[str, Any]:
         return self.boats.setdefault(boat, {"count": {}})
 
 
-@settings(max_examples=40, suppress_health_check=[HealthCheck.function_scoped_fixture], deadline=None)
+@settings(max_examples=60, suppress_health_check=[HealthCheck.function_scoped_fixture], deadline=None)
 @given(STEPS)
 def test_no_fact_count_bell_or_word_crosses_chats_people_or_crews(
     shipped: Rulebook, plain: Any, steps: list[tuple[tuple[int, int], str]]
@@ -42,6 +58,7 @@ def test_no_fact_count_bell_or_word_crosses_chats_people_or_crews(
     try:
         for chat in (*PHONES, *CREWS):
             harbour.say(chat, "/summary", person=abs(chat))
+            model.berthed(chat, harbour.boat(chat))
         for number, (place, deed) in enumerate(steps):
             do(harbour, model, place, deed, number)
         for chat in (*PHONES, *CREWS):
@@ -88,15 +105,18 @@ def move(harbour: Harbour, model: Model, chat: int, deed: str) -> None:
     elif deed == "leave":
         harbour.say(chat, "/boat leave")
     elif deed == "forget":
-        is_alone = sum(harbour.boat(phone) == boat for phone in PHONES) == 1
+        aboard = {phone: harbour.boat(phone) for phone in PHONES}
         harbour.say(chat, "/forget")
         harbour.tap(chat, "Erase it")
         harbour.say(chat, "/summary")
-        model.words.pop((boat, chat), None)
-        model.of(boat)["count"].pop(chat, None)
-        if is_alone:
-            model.boats.pop(boat)
-            model.words = {key: words for key, words in model.words.items() if key[0] != boat}
+        for other, is_own in list(model.berths[chat].items()):
+            others = {phone for phone, on in aboard.items() if on == other} - {chat}
+            if not others and (is_own or other == boat):
+                model.forget_boat(other)
+            else:
+                model.forget_person(other, chat)
+        model.berths[chat] = {}
+    model.berthed(chat, harbour.boat(chat))
 
 
 def compare(harbour: Harbour, model: Model, chat: int) -> None:

@@ -14,11 +14,12 @@ from typing import Any
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from telegram import Update
+from telegram import Update, User
 
 from coach.front.telegram import secrecy, words
 from coach.front.telegram.config import Config, ConfigError, Webhook, load, require_secret
 from coach.front.telegram.event import Event, event_of
+from coach.front.telegram.limits import GAP_S, PER_SECOND, Limits
 from coach.front.telegram.pace import Pace
 from coach.front.telegram.screens import (
     ANSWERS,
@@ -31,7 +32,6 @@ from coach.front.telegram.screens import (
     units,
 )
 from coach.front.telegram.secrecy import Discreet, Secret, Taken, only_one, redacted
-from coach.front.telegram.sender import GAP_S, GROUP_GAP_S, PER_SECOND, Limits
 from coach.model import Block, Choice, Fact, Question, Reply, Rulebook
 
 TOKEN = "424242:AAfake-token-for-tests-on-loopback-only0"
@@ -283,6 +283,37 @@ def test_what_is_no_text_is_received_all_the_same(message: dict[str, Any]) -> No
     assert found.kind == "other"
 
 
+ME = User(id=42, is_bot=True, first_name="Coach", username="our_bot")
+
+
+@pytest.mark.parametrize(
+    ("text", "is_ours"), [("/count@our_bot", True), ("/Count@OUR_BOT x", True), ("/count", True),
+                          ("/count@other_bot", False), ("/x@", True), ("mail@home.example", True)],
+)  # fmt: skip
+def test_a_command_for_another_bot_is_let_pass(text: str, is_ours: bool) -> None:
+    assert (event_of(update(text=text), now=0.0, me=ME) is not None) == is_ours
+
+
+def test_what_others_said_elsewhere_edits_and_words_under_a_photo_are_told_apart() -> None:
+    origin = {"type": "hidden_user", "date": 1, "sender_user_name": "X"}
+    assert kind(update(text="x", forward_origin=origin)) == "forwarded"
+    assert kind(update(caption="12 ft", photo=[])) == "text"
+    person, chat = {"id": 7, "is_bot": False, "first_name": "Q"}, {"id": 7, "type": "private"}
+    edited = {"message_id": 3, "date": 1_800_000_000, "chat": chat, "from": person}
+    place = {"location": {"latitude": 1.0, "longitude": 2.0}}
+    assert kind(Update.de_json({"update_id": 1, "edited_message": {**edited, "text": "x"}}, None)) == "edited"
+    assert kind(Update.de_json({"update_id": 1, "edited_message": edited | place}, None)) is None
+    others = [{"id": 9, "is_bot": False, "first_name": "Q"}, ME.to_dict()]
+    assert kind(update(new_chat_members=others)) == "joined"
+    assert kind(update(new_chat_members=others[:1])) == "other"
+
+
+def kind(found: Update | None) -> str | None:
+    assert found is not None
+    event = event_of(found, now=0.0, me=ME)
+    return event.kind if event else None
+
+
 def test_an_event_comes_back_from_its_stored_form() -> None:
     found = event_of(update(text="½ 🔔"), now=0.0)
     assert found is not None
@@ -299,7 +330,7 @@ def said(at: float, person: str = "7", chat: str = "7") -> Event:
 def test_a_person_is_slowed_down_told_once_and_let_in_again() -> None:
     pace = Pace(Config(per_minute=60, burst=5))
     verdicts = [pace.judge(said(0.0)) for _ in range(8)]
-    assert verdicts == ["", "", "", "", "", "too fast", "much too fast", "much too fast"]
+    assert verdicts == ["", "", "", "", "", "too fast", "silent", "silent"]
     assert pace.judge(said(0.0, person="8")) == ""
     assert pace.judge(said(10.0)) == ""
 
@@ -316,24 +347,36 @@ def test_only_those_on_the_list_get_in() -> None:
     assert pace.judge(said(0.0, person="9", chat="-5")) == ""
 
 
+def test_strangers_are_told_so_seldom_and_a_crowd_of_them_gets_few_answers() -> None:
+    pace = Pace(Config(allow=frozenset({7})))
+    assert [pace.judge(said(at, person="9", chat="9")) for at in (0.0, 1.0, 3599.0, 3601.0)] == [
+        "stranger", "silent", "silent", "stranger",
+    ]  # fmt: skip
+    crowd = [pace.judge(said(5000.0, person=str(100 + n), chat=str(100 + n))) for n in range(500)]
+    assert crowd.count("stranger") == 20
+    assert pace.judge(said(5001.0)) == ""
+
+
 @given(st.lists(st.sampled_from(["1", "2", "3", "-4"]), min_size=1, max_size=200))
 def test_the_sender_keeps_telegrams_limits_whatever_waits(chats: list[str]) -> None:
     limits, now, went = Limits(), 0.0, []
     for chat in chats:
         now = max(now, limits.free_at(chat), limits.all_free_at())
-        limits.went(chat, now)
+        limits.leaves(now)
+        limits.arrived(chat, now + 0.01)
         went.append((now, chat))
     for chat in set(chats):
         times = [at for at, to in went if to == chat]
-        gap = GROUP_GAP_S if chat.startswith("-") else GAP_S
-        assert all(later - earlier >= gap for earlier, later in itertools.pairwise(times))
+        assert all(later - earlier >= GAP_S for earlier, later in itertools.pairwise(times))
+        a_minute = max(sum(start <= at < start + 60 for at in times) for start in times)
+        assert not chat.startswith("-") or a_minute <= 20
 
 
 def test_no_more_than_thirty_messages_go_in_any_second() -> None:
     limits, now, times = Limits(), 0.0, []
-    for number in range(200):
+    for _ in range(200):
         now = max(now + 0.001, limits.all_free_at())
-        limits.went(f"{number}", now)
+        limits.leaves(now)
         times.append(now)
     most = max(sum(start <= at < start + 1 for at in times) for start in times)
     assert most == PER_SECOND < 30

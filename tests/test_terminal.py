@@ -11,9 +11,10 @@ import pexpect
 import pytest
 import small_core
 
+from coach.exchange import Envelope
 from coach.front import render, terminal
 from coach.model import Block, Message, Reply
-from coach.store import MEMORY, Store
+from coach.store import MEMORY, Store, StoreError
 
 HELLO = "This is the lamp coach"
 CHECKOUT = Path(__file__).resolve().parent.parent
@@ -124,6 +125,46 @@ def test_help_and_an_empty_line_are_answered_here_and_repeat_the_open_question(s
     assert store.look("me").seq == 1
 
 
+def concluded(store: Store) -> None:
+    """Bring the chat to its verdict."""
+    facts = {"paint.colour": "red", "paint.pots": 4.0, "paint.wet": False}
+    small_core.desk(store).answer(Envelope("me", message=Message(facts=facts)), now=small_core.NOW)
+
+
+def test_enter_alone_begins_the_questions_and_is_nothing_when_they_are_over(store: Store) -> None:
+    shown = chat("", "1", store=store)
+    assert shown[3:7] == ["Do this:", "  1. Open the lid.", "  2. Stir.", "Which colour?"]
+    assert "You said red." in shown
+    concluded(store)
+    before = store.look("me").seq
+    chat("", store=store)
+    assert store.look("me").seq == before
+
+
+def test_a_store_that_cannot_be_looked_into_for_a_while_is_said_once_and_the_chat_goes_on(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    shown: list[str] = []
+    lines = iter(["hello", "bells", "1"])
+    is_lost, is_typed = iter([True] * 3), iter([False] * 2)
+
+    def looked_into(*_: object) -> list[object]:
+        if next(is_lost, False):
+            raise StoreError("the store a.db: the disk refused to read or write.")
+        return []
+
+    monkeypatch.setattr("coach.post.due.ringing_on", looked_into)
+    with Store(tmp_path / "a.db") as store:
+        place = terminal.Terminal(
+            lambda: next(lines, None), shown.append, lambda: 80, lambda: small_core.NOW,
+            lambda: next(is_typed, True),
+        )  # fmt: skip
+        assert terminal.run(small_core.desk(store), "me", place) == 0
+    told = "\n".join(shown)
+    assert told.count("the disk refused") == 1
+    assert "You said red." in told
+
+
 def test_help_names_every_word_that_is_a_command() -> None:
     assert all(any(line.startswith(word) for line in terminal.HELP) for word in ("bye", *terminal.COMMANDS))
 
@@ -135,6 +176,15 @@ def test_an_open_chat_is_gone_on_with_and_said_so(tmp_path: Path) -> None:
         shown = chat("4", store=store)
     assert shown[2] == "We go on where we stood on 11 Feb 2027 at 21:05. Type 'new' to start afresh."
     assert shown[3] == "How many pots?"
+
+
+def test_a_chat_that_ended_with_advice_begins_with_it_again(tmp_path: Path) -> None:
+    with Store(tmp_path / "a.db") as store:
+        concluded(store)
+    with Store(tmp_path / "a.db") as store:
+        shown = chat("?", store=store, width=60)
+    assert "My last advice: You said None. ('summary' says all of it.)" in shown
+    assert terminal.HELP[0] in shown  # with no question open, '?' asks for help
 
 
 def test_what_breaks_inside_is_said_and_the_question_stays_open(
@@ -246,15 +296,15 @@ def test_no_line_in_a_narrow_terminal_is_broken_by_it_and_no_escape_codes_are_se
     assert max(len(line) for line in lines) <= 40
 
 
-@pytest.mark.parametrize("key", ["\x03", "\x04"])
-def test_ctrl_c_and_ctrl_d_leave_politely(tmp_path: Path, key: str) -> None:
+@pytest.mark.parametrize(("key", "code"), [("\x03", 130), ("\x04", 0)])
+def test_ctrl_c_and_ctrl_d_leave_politely(tmp_path: Path, key: str, code: int) -> None:
     chat = opened(tmp_path / "a.db")
     chat.expect_exact("> ")
     chat.send(key)
     chat.expect_exact(terminal.FAREWELL)
     chat.expect(pexpect.EOF)
     chat.close()
-    assert chat.exitstatus == 0
+    assert chat.exitstatus == code
     assert "Traceback" not in chat.before
 
 

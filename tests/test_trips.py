@@ -261,6 +261,26 @@ def test_counts_on_deck_lose_nothing_and_jumps_and_buckets_are_no_pieces(
     assert known <= (max(pieces) - min(pieces) if pieces else 0) + 1e-6
 
 
+def test_what_is_written_down_at_once_is_one_look_and_the_first_count_has_no_minutes() -> None:
+    entries = [
+        Entry(at(minute).timestamp(), side, "", float(count), "piece")
+        for minute, side, count in ((0, "bow", 9), (0, "stern", 8), (15, "bow", 24), (15, "stern", 22))
+    ]  # type: ignore[arg-type]
+    first, second = on_deck(entries, like=START, stages=())
+    assert (first.bow, first.stern, first.minutes) == (9, 8, None)
+    assert (second.bow, second.stern, second.minutes) == (24, 22, 15)
+
+
+def test_counts_without_a_side_are_in_the_total_and_no_share_is_made_of_the_rest() -> None:
+    entries = [
+        Entry(at(minute).timestamp(), side, "", 5.0, "piece")
+        for minute, side in ((0, "bow"), (15, "stern"), (30, ""), (45, "bow"))
+    ]  # type: ignore[arg-type]
+    looks = on_deck(entries, like=START, stages=())
+    assert sum(look.total for look in chosen(looks)) == 20
+    assert all(look.bow is None for look in looks)
+
+
 def test_counts_on_deck_belong_to_the_trip_of_their_hour() -> None:
     rows = [*good_night(), *later(good_night(), DAY_MIN)]
     entries = [Entry(at(minute).timestamp(), "bow", "", 2.0, "piece") for minute in (0, 10, 20)]

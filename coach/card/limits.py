@@ -67,7 +67,7 @@ class SheetError(OSError):
 class Limit(BaseModel):
     """One entry."""
 
-    model_config = ConfigDict(frozen=True, extra="forbid")
+    model_config = ConfigDict(frozen=True, extra="forbid", defer_build=True)
 
     what: str = Field(min_length=1, max_length=60)
     says: str = Field(min_length=1, max_length=240)
@@ -82,7 +82,7 @@ class Limit(BaseModel):
 class Sheet(BaseModel):
     """The whole sheet."""
 
-    model_config = ConfigDict(frozen=True, extra="forbid")
+    model_config = ConfigDict(frozen=True, extra="forbid", defer_build=True)
 
     place: str = Field("", max_length=80)
     agency: str = Field("", max_length=160)

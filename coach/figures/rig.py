@@ -107,6 +107,13 @@ class Rig:
     season_pink_last_month: float
     season_white_first_month: float
     season_white_last_month: float
+    circles_overlap_ft: float
+    after_low_min: float
+    reach_worth_saying_ft: float
+    station_far_nmi: float
+    station_near_nmi: float
+    table_least_range_ft: float
+    table_turn_min: float
 
     @classmethod
     def from_numbers(cls, numbers: Mapping[str, float]) -> Rig:

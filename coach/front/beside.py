@@ -5,21 +5,21 @@
     log                tonight's trip so far
 With a folder the pictures of each verdict, and the card, are written there too.
 """
+# ruff: noqa: PLC0415  (see below)
 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from datetime import datetime
+from functools import cached_property
 from pathlib import Path
+from typing import TYPE_CHECKING
 
-from coach.card.limits import own_sheet
-from coach.card.page import html
-from coach.card.paper import pdf
 from coach.consult import Desk
-from coach.front.given import write, write_picture
-from coach.pages import Pages
-from coach.pictures import Picture
-from coach.trips.words import summary
+
+if TYPE_CHECKING:  # what draws is loaded when something is to be drawn: the first prompt must not wait for it
+    from coach.pages import Pages
+    from coach.pictures import Picture
 
 HELP = (
     "picture  the set in words, and as a file if you started with --picture FOLDER",
@@ -44,8 +44,14 @@ class BesideTalk:
     """The pages of one chat in the terminal."""
 
     def __init__(self, desk: Desk, chat: str, folder: Path | None) -> None:
-        store, self._book, infer = desk.parts
-        self._pages, self._chat, self._folder = Pages(store, self._book, infer=infer), chat, folder
+        self._store, self._book, self._infer = desk.parts
+        self._chat, self._folder = chat, folder
+
+    @cached_property
+    def _pages(self) -> Pages:
+        from coach.pages import Pages
+
+        return Pages(self._store, self._book, infer=self._infer)
 
     def asked(self, text: str, *, now: datetime) -> Lines | None:
         """The lines for one of the words above; None if the text is none of them."""
@@ -73,6 +79,8 @@ class BesideTalk:
             yield self._kept(picture, now)
 
     def _kept(self, picture: Picture, now: datetime) -> Path:
+        from coach.front.given import write_picture
+
         file = self._file(f"{picture.kind}.png", now)
         write_picture(file, picture.svg)
         return file
@@ -83,9 +91,15 @@ class BesideTalk:
         return self._folder / f"{now:%Y%m%d-%H%M}-{name}"
 
     def _card(self, now: datetime) -> Iterator[str | Path]:
+        from coach.card.limits import own_sheet
+
         card = self._pages.card(self._chat, now=now, sheet=own_sheet())
         yield from card.words()
         if self._folder is not None:
+            from coach.card.page import html
+            from coach.card.paper import pdf
+            from coach.front.given import write
+
             for name, content in (("card.html", html(card).encode()), ("card.pdf", pdf(card))):
                 file = self._file(name, now)
                 write(file, content)
@@ -96,4 +110,6 @@ class BesideTalk:
         if known.trip is None:
             yield NO_TRIP
             return
+        from coach.trips.words import summary
+
         yield from summary(known.trip, self._book, metric=known.metric)

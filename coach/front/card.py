@@ -34,7 +34,8 @@ def serve(chat: str = "me", store: str | None = None, **options: Any) -> int:
         facts = read_facts(options.get("facts") or (), book)
         files = [_checked(file) for file in options.get("out") or ()]
         with Store(store or default_path()) as kept_in, Engine(rulebook.clauses(book)) as engine:
-            card = Pages(kept_in, book, infer=engine.evaluate).card(
+            is_metric = options.get("units") == "metric"
+            card = Pages(kept_in, book, infer=engine.evaluate, metric=is_metric).card(
                 None if options.get("fresh") else chat,
                 now=now,
                 facts=facts,

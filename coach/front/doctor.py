@@ -9,6 +9,7 @@ from __future__ import annotations
 import contextlib
 import importlib
 import importlib.metadata
+import os
 import shutil
 import sqlite3
 import sys
@@ -17,10 +18,18 @@ import tempfile
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 PYTHONS = ((3, 11), (3, 12))
 SQLITE_WITH_STRICT = (3, 37)
-PACKAGES = {"pydantic": "pydantic", "sqlite-utils": "sqlite_utils", "rapidfuzz": "rapidfuzz"}
+PACKAGES = {
+    "pydantic": "pydantic",
+    "sqlite-utils": "sqlite_utils",
+    "rapidfuzz": "rapidfuzz",
+    "prompt_toolkit": "prompt_toolkit",
+    "rich": "rich",
+    "platformdirs": "platformdirs",
+}
 ENGINE = ("durable_rules", "durable_rules_engine")
 REINSTALL = "Run: python3 -m pip install . (in the project's folder)."
 BUILD_TOOLS = "Run as root: apt-get install -y gcc python3-dev, then install the coach again."
@@ -55,8 +64,11 @@ def examine(store: str | None, rules: Path | None) -> Iterator[Finding]:
     yield from engine_found()
     yield checked("inference: one rule fires", _one_rule_fires, REINSTALL)
     yield checked("database: SQLite with STRICT and WAL", _sqlite, "Use a newer Python (SQLite 3.37 on).")
-    yield checked("rules", lambda: _rules(rules), "Run 'coach rules check' and mend what it names.")
-    yield checked("store", lambda: _store(store), "")
+    held: dict[str, Any] = {}
+    yield checked("settings", lambda: _settings(held), "Run 'coach config' and mend what it names.")
+    mend = "Run 'coach rules check' and mend what it names."
+    yield checked("rules", lambda: _rules(rules or held.get("rules")), mend)
+    yield checked("store", lambda: _store(store or held.get("store")), "")
     yield terminal(getattr(sys.stdout, "encoding", None))
 
 
@@ -135,13 +147,22 @@ def _sqlite() -> str:
     return sqlite3.sqlite_version
 
 
+def _settings(held: dict[str, Any]) -> str:
+    """Read the settings into `held`; their file."""
+    from coach.front.settings import file_of, read
+
+    held |= {name: each.value for name, each in read(os.environ).items()}
+    file = file_of(os.environ)
+    return f"{file}{'' if file is not None and file.exists() else ' (not there)'}"
+
+
 def _rules(folder: Path | None) -> str:
     from coach.consult import prepared
 
     return str(len(prepared(folder).rules))
 
 
-def _store(path: str | None) -> str:
+def _store(path: str | Path | None) -> str:
     from coach.store import Store, default_path
 
     with Store(path or default_path()) as store:

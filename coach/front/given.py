@@ -18,12 +18,15 @@ from coach.store import Store, default_path
 WORDS: Mapping[str, bool] = {"yes": True, "true": True, "no": False, "false": False}
 
 
-def known_of(chat: str, store: str | None, book: Rulebook, *, now: datetime, fresh: bool) -> Known:
-    """What a chat knows; nothing of it if a fresh start is wanted."""
+def known_of(
+    chat: str, store: str | None, book: Rulebook, *, now: datetime, fresh: bool, metric: bool
+) -> Known:
+    """What a chat knows; nothing of it if a fresh start is wanted. `metric` where it has not begun."""
     if fresh:
-        return Known({}, {}, False, None)
+        return Known({}, {}, metric, None)
     with Store(store or default_path()) as kept_in:
-        return Pages(kept_in, book, infer=PlainEvaluator(clauses(book)).evaluate).known(chat, now=now)
+        pages = Pages(kept_in, book, infer=PlainEvaluator(clauses(book)).evaluate, metric=metric)
+        return pages.known(chat, now=now)
 
 
 def clock(at: str | None) -> datetime:

@@ -21,20 +21,12 @@ from coach.pictures import picture_for
 from coach.store import Store, default_path
 from coach.trips import kept
 from coach.trips.bring import bring, read_log
-from coach.trips.catches import (
-    Catch,
-    catches,
-    grouped,
-    moon_word_of,
-    overall,
-    place_word,
-    set_word,
-    tide_word,
-)
+from coach.trips.catches import by_ways, catches, overall
 from coach.trips.export import as_calendar, as_csv, as_json, plain
 from coach.trips.looks import chosen
 from coach.trips.trip import Place, Trip
-from coach.trips.words import by_words, rate_line, summary, title
+from coach.trips.words import across, summary, title
+from coach.trips.worked import worked, worked_in_words
 
 NONE_YET = "No trip is in the log of '{chat}' yet. Talk to the coach: it is kept by itself."
 
@@ -59,7 +51,7 @@ class _Log:
     @property
     def metric(self) -> bool:
         """Whether to speak of metres."""
-        return bool(self.options.get("metric"))
+        return bool(self.options.get("metric")) or self.options.get("units") == "metric"
 
 
 def serve(action: str | None = None, chat: str = "me", store: str | None = None, **options: Any) -> int:
@@ -72,7 +64,8 @@ def serve(action: str | None = None, chat: str = "me", store: str | None = None,
                 print(WRITING[action](kept_in, chat, options))
                 return 0
             with kept_in.reading() as rows:
-                trips = kept.trips(rows, chat)
+                chats = kept.chats(rows) if options.get("every_chat") else [chat]
+                trips = tuple(trip for each in chats for trip in kept.trips(rows, each))
             if not trips:
                 print(NONE_YET.format(chat=chat), file=sys.stderr)
                 return 1
@@ -150,22 +143,22 @@ def _plot(log: _Log) -> Sequence[str]:
 
 def _across(log: _Log) -> Sequence[str]:
     """Catch per lamp-hour over all trips, by what the night was like."""
-    ways: dict[str, Callable[[Catch], str]] = {
-        "tide": tide_word,
-        "moon": moon_word_of(apparatus(log.book).figures.rig),
-        "set": set_word,
-        "place": place_word,
-    }
+    rig, only = apparatus(log.book).figures.rig, log.options.get("by")
+    if not log.options.get("json"):
+        return across(log.trips, rig, only=only)
     found = catches(log.trips)
-    only = log.options.get("by")
-    groups = {name: grouped(found, way) for name, way in ways.items() if only in (None, name)}
+    groups = by_ways(found, rig, only=only)
+    made = {name: [{**asdict(each), "few": each.few} for each in groups[name]] for name in groups}
+    return [json.dumps({"v": 1, "all": asdict(overall(found)), "by": made}, ensure_ascii=False)]
+
+
+def _advice(log: _Log) -> Sequence[str]:
+    """Which advice worked."""
+    found = worked(log.trips)
     if log.options.get("json"):
-        made = {name: [{**asdict(each), "few": each.few} for each in groups[name]] for name in groups}
-        return [json.dumps({"v": 1, "all": asdict(overall(found)), "by": made}, ensure_ascii=False)]
-    note = (
-        "Left and right are taken for two lamps where no number was told. Nights differ: no cause is shown."
-    )
-    return [rate_line(overall(found)), *by_words(groups), *([note] if found else [])]
+        made = [{**asdict(each), "share": each.share, "interval": each.interval} for each in found]
+        return [json.dumps({"v": 1, "advice": made}, ensure_ascii=False)]
+    return worked_in_words(found, log.book)
 
 
 def _export(log: _Log) -> Sequence[str]:
@@ -194,5 +187,6 @@ ACTIONS: Mapping[str, Callable[[_Log], Sequence[str]]] = {
     "show": _show,
     "plot": _plot,
     "across": _across,
+    "advice": _advice,
     "export": _export,
 }

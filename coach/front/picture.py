@@ -16,7 +16,8 @@ def serve(kind: str | None = None, chat: str = "me", store: str | None = None, *
     book = prepared(options.get("rules"))
     try:
         now = clock(options.get("at"))
-        night = known_of(chat, store, book, now=now, fresh=bool(options.get("fresh")))
+        is_metric = options.get("units") == "metric"
+        night = known_of(chat, store, book, now=now, fresh=bool(options.get("fresh")), metric=is_metric)
         picture = picture_for(
             {**night.facts, **read_facts(options.get("facts") or (), book)},
             night.numbers,

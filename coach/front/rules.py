@@ -14,6 +14,8 @@ from coach.rulebook import default_folder
 from coach.rulebook.check import check as checked
 from coach.rulebook.check import notes
 from coach.rulebook.situations import read_situations
+from coach.school.reading import FOLDER as SCHOOL
+from coach.school.reading import read_school
 
 WORDS: dict[str, bool] = {"yes": True, "true": True, "no": False, "false": False}
 
@@ -26,12 +28,14 @@ def serve(action: str, rules: Path | None = None, facts: list[str] | None = None
 
 def check(folder: Path | None) -> int:
     """Print every fault of the rules, one a line, or how many rules are fine; then the notes, which
-    are no faults. The situations beside the rules are played."""
+    are no faults. The situations beside the rules are played, and what the school teaches is read."""
     place = folder or default_folder()
     try:
         book = prepared(place)
         Engine(rulebook.clauses(book)).close()
         situations = read_situations(place, book)
+        if (place / SCHOOL).is_dir():
+            read_school(book, place)
     except UNUSABLE as unusable:
         print(unusable)
         return 1

@@ -1,27 +1,27 @@
-"""`coach chat`: the plain terminal chat. Text in, a message to the core, its reply as text out.
+"""`coach chat`: the chat in a terminal. Text in, a message to the core, its reply as text out.
 
-Works on any terminal, at any width, and with input or output piped.
+Works on any terminal, at any width, and with input or output piped. Where the terminal can move its
+cursor, lines are edited (`coach.front.prompt`); where it cannot, or lines only are wanted, they are not.
 """
 
 from __future__ import annotations
 
+import json
 import os
-import select
-import shutil
 import sys
-from collections.abc import Callable
-from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
+from typing import Any
 
 from coach.consult import Desk, opened
 from coach.exchange import COMMANDS, TEXT_LIMIT, Envelope, open_question
-from coach.front import beside, render
+from coach.front import beside, render, seats
 from coach.front.bells import HELP as BELL_HELP
 from coach.front.bells import Bells
-from coach.front.talk import local_now
+from coach.front.guide import helped
+from coach.front.keyboard import Terminal
 from coach.model import UNKNOWN, Message, Question, Reply
-from coach.store import Standing
+from coach.store import Standing, StoreError
 
 GREETING = (
     "This is the lamp coach, for dipping shrimp at night. Type in your own words what is wrong, "
@@ -35,48 +35,61 @@ HELP = (
     "clear the water   what to take in, in which order, when you must get away",
     *beside.HELP,
     *BELL_HELP,
+    "metric   metres and °C from now on; 'us units' goes back to feet",
     "new      start afresh",
-    "forget   erase this chat from the disk",
+    "forget   erase this chat from the disk, with the lines typed for it",
     "bye      leave; the chat is kept and goes on next time",
+    "One letter is enough: w why, u undo, d don't know, h help, q bye. Enter alone begins the questions.",
 )
 FAREWELL = "Bye. Keep a hand for the boat."
 TOO_LONG = f"That is more than {TEXT_LIMIT} characters. Say it shorter; nothing of it was taken."
 LEAVE = frozenset({"bye", "quit", "exit"})
 DONT_KNOW = frozenset({"?", "0"})
+SHORT = {"w": "why", "u": "undo", "d": "?", "h": "help", "q": "bye"}
+"""Letters that stand for a word: no answer to any question is one of them."""
+INTERRUPTED = 130
+_PROMPT_LINES = 2
 
 
-@dataclass(frozen=True, slots=True)
-class Terminal:
-    """A place to type and to read. `read` gives a line, or None at the end of input; `is_typed` waits a
-    little and says whether there is one, so that a reminder can ring meanwhile."""
-
-    read: Callable[[], str | None]
-    show: Callable[[str], None]
-    width: Callable[[], int]
-    clock: Callable[[], datetime]
-    is_typed: Callable[[], bool] = lambda: True
-
-
-def serve(chat: str, store: str | None = None, rules: Path | None = None, picture: Path | None = None) -> int:
-    """Chat on standard input and output until the person leaves; the exit code: 0, or 1 if nobody
-    reads on. Pictures go to the folder `picture`, if one is named. Raises as `opened` does before the
-    first line."""
+def serve(
+    chat: str = "me",
+    store: str | None = None,
+    rules: Path | None = None,
+    picture: Path | None = None,
+    *,
+    units: str = "us",
+    insists: bool = False,
+    colour: str = "auto",
+    theme: str = "dim",
+    history: bool = True,
+    plain: bool = False,
+) -> int:
+    """Chat on standard input and output until the person leaves; the exit code: 0, 130 after Ctrl-C, or 1
+    if nobody reads on. Pictures go to the folder `picture`, if one is named. `insists`: the units hold
+    also for a chat that spoke of others. Raises as `opened` does before the first line."""
+    is_metric = units == "metric"
     try:
-        with opened(store, rules) as desk:
-            run(desk, chat, _standard(), pictures=picture)
+        with opened(store, rules, metric=is_metric) as desk:
+            lines = seats.kept(desk, chat, is_wanted=history)
+            with seats.seat(lines, colour=colour, theme=theme, lines_only=plain) as place:
+                if insists:
+                    _change_units(desk, chat, place, is_metric=is_metric)
+                return run(desk, chat, place, pictures=picture)
     except BrokenPipeError:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())  # quiet at exit too
         return 1
-    return 0
 
 
-def run(desk: Desk, chat: str, terminal: Terminal, *, pictures: Path | None = None) -> None:
-    """Greet, say where the chat stands, and answer line by line. Ctrl-C and Ctrl-D leave."""
+def run(desk: Desk, chat: str, terminal: Terminal, *, pictures: Path | None = None) -> int:
+    """Greet, say where the chat stands, and answer line by line. Ctrl-C and Ctrl-D leave; the exit code."""
+    code = 0
     try:
         _converse(desk, chat, terminal, beside.BesideTalk(desk, chat, pictures), Bells(desk, chat))
     except KeyboardInterrupt:
         terminal.show("")
+        code = INTERRUPTED
     _show(terminal, FAREWELL)
+    return code
 
 
 def meant(text: str, ask: Question | None) -> Message:
@@ -104,11 +117,11 @@ def _converse(desk: Desk, chat: str, terminal: Terminal, pages: beside.BesideTal
     ask = open_question(standing.reply)
     _show(terminal, GREETING, *_resumed(standing))
     _show_question(terminal, ask)
-    while (line := _next_line(terminal, bells)) is not None:
-        text = render.typed(line)
-        if text.casefold() in LEAVE:
+    while (line := _next_line(terminal, bells, ask)) is not None:
+        text = _spelt_out(render.typed(line), ask)
+        if text.casefold().strip(" .!") in LEAVE:
             return
-        lines = bells.typed(text, now=terminal.clock()) or _beside(pages, text, terminal)
+        lines = _beside(pages, bells, text, terminal)
         if lines is not None:
             _show(terminal, *lines)
             _show_question(terminal, ask)
@@ -119,35 +132,88 @@ def _converse(desk: Desk, chat: str, terminal: Terminal, pages: beside.BesideTal
             _show(terminal, *_drawn(pages, terminal))
 
 
-def _beside(pages: beside.BesideTalk, text: str, terminal: Terminal) -> beside.Lines | None:
+def _spelt_out(text: str, ask: Question | None) -> str:
+    """The word behind a letter; '?' asks for help where no question is open."""
+    text = SHORT.get(text.casefold(), text)
+    return "help" if text == "?" and ask is None else text
+
+
+def _beside(pages: beside.BesideTalk, bells: Bells, text: str, terminal: Terminal) -> beside.Lines | None:
     """What is shown beside the talk; a store or a file that cannot be used is said, and the talk goes on."""
+    now = terminal.clock()
     try:
-        return pages.asked(text, now=terminal.clock())
+        return bells.typed(text, now=now) or pages.asked(text, now=now)
     except (OSError, ValueError) as wrong:
         return tuple(str(wrong).splitlines())
 
 
-def _next_line(terminal: Terminal, bells: Bells) -> str | None:
-    """The next line that is typed; what is due rings before and meanwhile."""
+def _next_line(terminal: Terminal, bells: Bells, ask: Question | None) -> str | None:
+    """The next line that is typed; what is due rings before and meanwhile. A store that cannot be looked
+    into is said once: it may come back, and half a line is not to be lost for it."""
+    terminal.asks(ask)
+    is_told = False
     while True:
-        _show(terminal, *bells.ring(terminal.clock()))
+        try:
+            _ring(terminal, bells)
+        except StoreError as wrong:
+            if not is_told:
+                _show(terminal, str(wrong))
+            is_told = True
         if terminal.is_typed():
             return terminal.read()
+
+
+def _ring(terminal: Terminal, bells: Bells) -> None:
+    rung = bells.ring(terminal.clock())
+    for text in rung:
+        terminal.show(terminal.mark("bell", render.filled(text, terminal.width(), hang=2)))
+    if rung:
+        terminal.ring()
 
 
 def _answered(
     desk: Desk, chat: str, text: str, ask: Question | None, *, terminal: Terminal, bells: Bells
 ) -> Reply | None:
     """Show the answer to one line; the reply, or None where nothing was sent on."""
-    if text.casefold() in {"", "help"} or len(text) > TEXT_LIMIT:
-        _show(terminal, *((TOO_LONG,) if len(text) > TEXT_LIMIT else HELP if text else ()))
-        _show_question(terminal, ask)
-        return None
+    if len(text) > TEXT_LIMIT:
+        _show(terminal, TOO_LONG)
+    elif text.casefold() == "help":
+        terminal.show("\n".join(helped(line, terminal.width()) for line in HELP))
+    elif text or (ask is None and not _state(desk, chat).get("facts")):
+        message = meant(text, ask) if text else Message(facts={})  # Enter alone: ask me
+        return _sent(desk, chat, message, terminal=terminal, bells=bells)
+    _show_question(terminal, ask)
+    return None
+
+
+def _state(desk: Desk, chat: str) -> dict[str, Any]:
+    """The chat's state as it is kept, of whatever version; nothing where it cannot be looked up now."""
+    try:
+        kept = desk.standing(chat).session
+    except StoreError:
+        return {}
+    found = {} if kept is None else json.loads(kept)
+    return found if isinstance(found, dict) else {}
+
+
+def _sent(desk: Desk, chat: str, message: Message, *, terminal: Terminal, bells: Bells) -> Reply:
     now = terminal.clock()
-    taken = desk.answer(Envelope(chat, message=meant(text, ask)), now=now, also=bells.along(now))
+    taken = desk.answer(Envelope(chat, message=message), now=now, also=bells.along(now))
     assert taken.reply is not None  # no message ids here, so no repeats
-    terminal.show(render.reply_text(taken.reply, terminal.width()))
+    if taken.reply.forget:
+        terminal.forgot()
+    text = render.reply_text(taken.reply, terminal.width(), terminal.mark)
+    terminal.show(text)
+    if text.count("\n") + _PROMPT_LINES > terminal.height():
+        _repeat_action(taken.reply, terminal)
     return taken.reply
+
+
+def _repeat_action(reply: Reply, terminal: Terminal) -> None:
+    """Say once more what to do, where the first line of a verdict has left the screen already."""
+    for block in reply.blocks:
+        if block.kind == "action":
+            terminal.show(terminal.mark("action", render.filled(f"So: {block.text}", terminal.width())))
 
 
 def _drawn(pages: beside.BesideTalk, terminal: Terminal) -> beside.Lines:
@@ -158,73 +224,34 @@ def _drawn(pages: beside.BesideTalk, terminal: Terminal) -> beside.Lines:
 
 
 def _resumed(standing: Standing) -> tuple[str, ...]:
+    """Since when the chat stands, and the advice it ended with: it may have left the screen with the line."""
     if standing.at is None:
         return ()
     when = datetime.fromisoformat(standing.at)
-    return (f"We go on where we stood on {when:%d %b %Y at %H:%M}. Type 'new' to start afresh.",)
+    lines = [f"We go on where we stood on {when:%d %b %Y at %H:%M}. Type 'new' to start afresh."]
+    last = json.loads(standing.reply) if standing.reply else {}
+    if last.get("verdict") is not None and last.get("say"):
+        lines.append(f"My last advice: {last['say'][0]} ('summary' says all of it.)")
+    return tuple(lines)
 
 
 def _show(terminal: Terminal, *texts: str | Path) -> None:
     """Show texts broken into lines; the name of a file that was written stays in one piece."""
     for text in texts:
         is_file = isinstance(text, Path)
-        terminal.show(f"File: {text}" if is_file else render.filled(str(text), terminal.width()))
+        terminal.show(f"File: {text}" if is_file else render.line_filled(str(text), terminal.width()))
 
 
 def _show_question(terminal: Terminal, ask: Question | None) -> None:
     if ask is not None:
-        terminal.show(render.question_text(ask, terminal.width()))
+        terminal.show(render.question_text(ask, terminal.width(), terminal.mark))
 
 
-def _standard() -> Terminal:
-    for stream in (sys.stdin, sys.stdout):
-        stream.reconfigure(errors="replace")  # type: ignore[union-attr]
-    if not sys.stdin.isatty():
-        return Terminal(_piped_line, _print, _width, local_now)
-    keys = _Keyboard()
-    return Terminal(keys.line, keys.show, _width, local_now, keys.is_typed)
-
-
-class _Keyboard:
-    """Lines typed at a prompt that gives way to what rings."""
-
-    _WAIT_S = 1.0
-
-    def __init__(self) -> None:
-        self._is_asking = False
-
-    def is_typed(self) -> bool:
-        """Show the prompt and wait a little; whether a line was typed. (A terminal hands over one line
-        at a time, so none hides in a buffer.)"""
-        if not self._is_asking:
-            print("> ", end="", flush=True)
-            self._is_asking = True
-        return bool(select.select([sys.stdin], [], [], self._WAIT_S)[0])
-
-    def line(self) -> str | None:
-        """The line that was typed."""
-        self._is_asking = False
-        found = sys.stdin.readline()
-        if not found:
-            print()
-        return found or None
-
-    def show(self, text: str) -> None:
-        """Show a text, on a line of its own."""
-        if self._is_asking:
-            print()
-        self._is_asking = False
-        _print(text)
-
-
-def _piped_line() -> str | None:
-    return sys.stdin.readline() or None
-
-
-def _print(text: str) -> None:
-    print(render.fit(text, sys.stdout.encoding), flush=True)
-
-
-def _width() -> int:
-    columns = shutil.get_terminal_size().columns
-    return max(render.NARROWEST, min(render.WIDEST, columns) - 1)
+def _change_units(desk: Desk, chat: str, terminal: Terminal, *, is_metric: bool) -> None:
+    """Let a chat that spoke of other units speak of these."""
+    if bool(_state(desk, chat).get("metric", is_metric)) == is_metric:
+        return
+    message = Message(command="metric" if is_metric else "us units")
+    reply = desk.answer(Envelope(chat, message=message), now=terminal.clock()).reply
+    assert reply is not None
+    _show(terminal, *(block.text for block in reply.blocks))

@@ -49,6 +49,13 @@ _TRAIL_BY_FIRST: dict[str, list[tuple[str, ...]]] = {}
 for _phrase in sorted(_TRAIL, key=len, reverse=True):
     _TRAIL_BY_FIRST.setdefault(_phrase[0], []).append(_phrase)
 
+_DOUBT = frozenset({
+    "roughly", "around", "about", "approximately", "approx", "circa", "ca", "maybe", "perhaps", "probably",
+    "like", "~", "ish", "thereabouts", "somewhere", "nearly", "almost", "estimated", "guess", "reckon",
+    "think", "so", "take", "region", "order", "something", "nearer", "closer", "close", "near",
+})  # fmt: skip
+"""Words of a hedge after which a number is only about right."""
+
 HEDGE_WORDS = frozenset(word for phrase in (*_LEAD, *_TRAIL) for word in phrase)
 
 
@@ -60,6 +67,22 @@ def skip_lead(text: Text, start: int) -> tuple[int, bool]:
 def skip_trail(text: Text, start: int) -> tuple[int, bool]:
     """Where hedges after a number end, and whether one of them sets a bound ("at most")."""
     return _skip(text, start, phrases=_TRAIL_BY_FIRST, bounds=_TRAIL_BOUNDS)
+
+
+_JUST_BEFORE = frozenset({
+    "about", "around", "roughly", "approximately", "approx", "circa", "ca", "maybe", "nearly", "almost", "~",
+})  # fmt: skip
+"""Those that a phrase may have taken for itself: "water is about {length}"."""
+
+
+def stands_after_doubt(words: tuple[str, ...], start: int) -> bool:
+    """Whether the word before a number says that it is only about right."""
+    return start > 0 and words[start - 1] in _JUST_BEFORE
+
+
+def is_doubt(words: tuple[str, ...]) -> bool:
+    """Whether these hedges say that the number is only about right."""
+    return not _DOUBT.isdisjoint(words)
 
 
 def _skip(

@@ -10,7 +10,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, replace
 
-from coach.language.hedges import skip_lead, skip_trail
+from coach.language.hedges import is_doubt, skip_lead, skip_trail
 from coach.language.numbers import Number, number_at
 from coach.language.tokens import Text
 from coach.language.units import Unit, unit_at
@@ -54,6 +54,7 @@ class Quantity:
     """A quantity that ends before word `end`. `how`: "" said plainly, "range" or "bound".
 
     `has_unit`: the unit was said. `is_part`: only a fraction was said, without a unit ("a half").
+    `is_about`: it was said to be only about so much.
     """
 
     value: float
@@ -61,6 +62,7 @@ class Quantity:
     how: str = ""
     has_unit: bool = False
     is_part: bool = False
+    is_about: bool = False
 
 
 def quantity_at(text: Text, start: int, *, kind: str) -> Quantity | None:
@@ -73,7 +75,8 @@ def quantity_at(text: Text, start: int, *, kind: str) -> Quantity | None:
         return None
     end, is_trail_bound = skip_trail(text, found.end)
     how = found.how or ("bound" if is_bound or is_trail_bound else "")
-    return replace(found, end=end, how=how)
+    hedges = text.words[start:at] + text.words[found.end : end]
+    return replace(found, end=end, how=how, is_about=found.how == "range" or is_doubt(hedges))
 
 
 def rate_at(text: Text, start: int, *, per_min: float) -> Quantity | None:

@@ -13,9 +13,11 @@ from datetime import datetime
 from coach.language.answers import answer
 from coach.language.clauses import Frame, frame
 from coach.language.corrections import ANY_TIME, marks, pieces
+from coach.language.hedges import stands_after_doubt
 from coach.language.lexicon import Lexicon
 from coach.language.match import Match, any_part, choose, find, find_answers, number_places
 from coach.language.pairs import with_pairs
+from coach.language.quantities import Quantity
 from coach.language.readback import label, limits, note, quote
 from coach.language.says import Said, Statements, contradicts_later, statements
 from coach.language.scan import GAP, Held, Scan
@@ -36,7 +38,8 @@ class Reading:
 
     `unknown`: the asked fact, answered with a don't-know. `read_back`: sentences to say where one
     reading was chosen among several. `not_understood`: what looked like an answer or a statement
-    and was not; empty if nothing did. `retracted`: facts taken back without a new value.
+    and was not; empty if nothing did. `retracted`: facts taken back without a new value. `about`: facts
+    whose number was said to be only about so much.
     """
 
     facts: Mapping[str, Scalar] = field(default_factory=dict)
@@ -44,6 +47,7 @@ class Reading:
     read_back: tuple[str, ...] = ()
     not_understood: str = ""
     retracted: tuple[str, ...] = ()
+    about: tuple[str, ...] = ()
 
 
 @dataclass(slots=True)
@@ -55,6 +59,7 @@ class _Draft:
     is_unknown: bool = False
     missed: list[str] = field(default_factory=list)
     retracted: list[str] = field(default_factory=list)
+    about: set[str] = field(default_factory=set)
     last: str = ""
 
 
@@ -73,7 +78,12 @@ def read(text: str, *, asked: Fact | None, lexicon: Lexicon, now: datetime) -> R
     if not draft.facts and not unknown and not draft.missed and not draft.retracted:
         draft.missed.extend(_leftover(whole, asked, lexicon=lexicon, now=now))
     return Reading(
-        draft.facts, unknown, tuple(draft.notes.values()), "; ".join(draft.missed), tuple(draft.retracted)
+        draft.facts,
+        unknown,
+        tuple(draft.notes.values()),
+        "; ".join(draft.missed),
+        tuple(draft.retracted),
+        tuple(name for name in draft.facts if name in draft.about),
     )
 
 
@@ -278,9 +288,18 @@ def _take(draft: _Draft, fact: Fact, *, value: Scalar, held: tuple[Held, ...], s
         return
     draft.facts[fact.name] = value
     draft.last = fact.name
+    draft.about.discard(fact.name)
+    if any(_is_about(one, scan) for one in slots):
+        draft.about.add(fact.name)
     chosen = note(fact, value, slots=slots, scan=scan)
     if chosen:
         draft.notes[fact.name] = chosen
+
+
+def _is_about(one: Held, scan: Scan) -> bool:
+    if not isinstance(one.value, Quantity):
+        return False
+    return one.value.is_about or stands_after_doubt(scan.words, one.start)
 
 
 def _leftover(whole: Text, asked: Fact | None, *, lexicon: Lexicon, now: datetime) -> list[str]:

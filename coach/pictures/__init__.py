@@ -108,7 +108,20 @@ def kinds_for(
     now: datetime,
     looks: Sequence[Look] = (),
 ) -> tuple[str, ...]:
-    """The kinds that have something to show, the most telling first; never none.
+    """The kinds that have something to show, the most telling first; never none: where nothing is known,
+    from above, with question marks."""
+    return telling(facts, numbers, book=book, now=now, looks=looks) or ("plan",)
+
+
+def telling(
+    facts: Mapping[str, Scalar],
+    numbers: Mapping[str, Any] | None = None,
+    *,
+    book: Rulebook,
+    now: datetime,
+    looks: Sequence[Look] = (),
+) -> tuple[str, ...]:
+    """The kinds that have something to show, the most telling first; maybe none.
 
     From the side first where the advice moves a lamp, or where nothing is known of the circles.
     """
@@ -122,7 +135,7 @@ def kinds_for(
     kinds = [("side", has_side), ("plan", has_plan)]
     kinds = kinds if from_side_first else kinds[::-1]
     kinds += [("tide", tide_of(known, numbers or {}, now=now).leg is not None), ("counts", bool(looks))]
-    return tuple(kind for kind, has in kinds if has) or ("plan",)
+    return tuple(kind for kind, has in kinds if has)
 
 
 def caption_of(words: Sequence[str], *, limit: int = CAPTION_LIMIT) -> str:
@@ -146,4 +159,5 @@ __all__ = [
     "facts_of",
     "kinds_for",
     "picture_for",
+    "telling",
 ]

@@ -114,7 +114,7 @@ class _Chart:
             yield from self._legend()
         for count in (self.most, 0.0):
             y = _LOW - count * self.px_per_count
-            yield Line(((_LEFT - 5, y), (_LEFT, y)), "soft", 1)
+            yield Line(((_LEFT - 5, y), (_LEFT, y)), stroke="soft", width=1)
             said = f"{count:.0f}" if count < 9_999.5 else f"{count / 1000:.0f}k"
             yield Text((_LEFT - 8, y + 5), said, anchor="end")
         yield from self._hours()
@@ -122,7 +122,9 @@ class _Chart:
     def _legend(self) -> Iterator[Shape]:
         """What the filling of the bars means."""
         for x, word, filled in ((210, "bow", True), (280, "stern", False)):
-            yield Line((*box(x, 33, 16, 12), (x, 33)), "ink", 1, fill="lit" if filled else "paper")
+            yield Line(
+                (*box(x, 33, 16, 12), (x, 33)), stroke="ink", width=1, fill="lit" if filled else "paper"
+            )
             if filled:
                 yield from _hatching(x, 33, 16, 12)
             yield Text((x + 22, 44), word)
@@ -137,7 +139,7 @@ class _Chart:
         yield Line(((_LEFT, _LOW), (_RIGHT, _LOW)), width=1.5)
         while hours_between(self.start, at) <= self.hours + 1e-9:
             x = self.x(at)
-            yield Line(((x, _LOW), (x, _LOW + 5)), "soft", 1)
+            yield Line(((x, _LOW), (x, _LOW + 5)), stroke="soft", width=1)
             half = text_width(clock(at)) / 2
             yield Text((min(x, WIDTH - half - 2), _LOW + 20), clock(at), anchor="middle", ink="soft")
             at = later(at, every / 60)
@@ -153,10 +155,16 @@ class _Chart:
             high = rate * self.px_per_count
             bow = high if look.bow is None else high * look.bow / look.total if look.total else 0.0
             bar = box(left, _LOW - high, right - left, high)
-            yield Line((*bar, bar[0]), "ink", 1, fill="lit" if look.bow is None else "paper", part="look")
+            yield Line(
+                (*bar, bar[0]),
+                stroke="ink",
+                width=1,
+                fill="lit" if look.bow is None else "paper",
+                part="look",
+            )
             if look.bow is not None and bow > 0:
                 low = box(left, _LOW - bow, right - left, bow)
-                yield Line((*low, low[0]), "ink", 1, fill="lit", part="look-bow")
+                yield Line((*low, low[0]), stroke="ink", width=1, fill="lit", part="look-bow")
                 yield from _hatching(left, _LOW - bow, right - left, bow)
 
     def labels(self) -> Iterator[Shape]:
@@ -164,7 +172,7 @@ class _Chart:
         placer = Placer(Box(_LEFT - 8, _TOP - 8, WIDTH, _LOW))
         for number, mark in enumerate(self.shown_marks, 1):
             x = self.x(mark.at)
-            yield Line(((x, _TOP - 2), (x, _LOW)), "strong", 2, dash="2 3", part="mark")
+            yield Line(((x, _TOP - 2), (x, _LOW)), stroke="strong", width=2, dash="2 3", part="mark")
             half = text_width(str(number), bold=True) / 2
             spot = min(max(x, _LEFT + half), _RIGHT - half)
             label = Text((spot, _TOP + 10), str(number), bold=True, anchor="middle", ink="strong")
@@ -198,7 +206,7 @@ class _Chart:
             y = low - share * (low - top)
             yield Text((_LEFT - 6, y + (10 if share == 1 else 0 if share == 0 else 5)), word, anchor="end")
         middle = (top + low) / 2
-        yield Line(((_LEFT, middle), (_RIGHT, middle)), "soft", 1, dash="5 4")
+        yield Line(((_LEFT, middle), (_RIGHT, middle)), stroke="soft", width=1, dash="5 4")
         for look in self.shared:
             found = bow_share(look.bow or 0.0, look.stern or 0.0)
             assert found.bow_share is not None  # something was lifted
@@ -229,7 +237,7 @@ def _hatching(x: float, y: float, width: float, height: float) -> Iterator[Shape
     for i in range(1, int(height / 8) + 1):
         level = y + height - 8 * i
         if level > y + 2:
-            yield Line(((x + 2, level), (x + width - 2, level)), "mark", 1.5)
+            yield Line(((x + 2, level), (x + width - 2, level)), stroke="mark", width=1.5)
 
 
 def _fitted(text: str, room: float) -> str:

@@ -100,7 +100,7 @@ def _dots(scene: Scene, spot: Spot, radius: float) -> Iterator[Shape]:
         if half > 4:
             # dots fall on one grid, so that those of two circles lie on each other
             start = x - half + (scene.middle_x - x + half) % step
-            yield Line(((start, y + i * step), (x + half, y + i * step)), "mark", 2, dash="2 10")
+            yield Line(((start, y + i * step), (x + half, y + i * step)), stroke="mark", width=2, dash="2 10")
 
 
 def _hull(scene: Scene) -> Iterator[Shape]:
@@ -109,7 +109,7 @@ def _hull(scene: Scene) -> Iterator[Shape]:
     known = scene.seen.length_ft is not None and scene.seen.bow
     near = tuple(point for point in points if point[1] == scene.hull_y)
     yield Line(points, stroke=None, fill="hull", part="hull")
-    yield Line((*points[1:], points[0]), "soft", 1.5, dash=_DASH, part="hull-far-side")
+    yield Line((*points[1:], points[0]), stroke="soft", width=1.5, dash=_DASH, part="hull-far-side")
     yield Line(near, width=3, dash="" if known else _DASH, part="hull-edge")
 
 
@@ -135,7 +135,7 @@ def _net(scene: Scene) -> Iterator[Shape]:
     bag = ((x - 20, y + 12), (x + 20, y + 12), (x + 8, y + 42), (x - 8, y + 42))
     yield Line((*bag, bag[0]), width=2, dash=dash, part="net")
     for step in (-10, 0, 10):
-        yield Line(((x + step, y + 12), (x + step / 2.5, y + 42)), "mark", 1)
+        yield Line(((x + step, y + 12), (x + step / 2.5, y + 42)), stroke="mark", width=1)
 
 
 def _lamps(scene: Scene) -> Iterator[Shape]:
@@ -153,12 +153,12 @@ def _dimensions(scene: Scene) -> Iterator[Shape]:
     one, other = (scene.of(spot) for spot in scene.lay.spots)
     dash = "" if scene.lay.spots[0].apart_known else _DASH
     if other[0] - one[0] > 16:
-        yield Line(((one[0] + 8, one[1]), (other[0] - 8, other[1])), "soft", 1, dash=dash)
+        yield Line(((one[0] + 8, one[1]), (other[0] - 8, other[1])), stroke="soft", width=1, dash=dash)
     for spot in scene.lay.spots:
         x, y = scene.of(spot)
         if scene.hull_y - y > 10:
             dash = "" if spot.out_known else _DASH
-            yield Line(((x, y + 8), (x, scene.hull_y - 2)), "soft", 1, dash=dash)
+            yield Line(((x, y + 8), (x, scene.hull_y - 2)), stroke="soft", width=1, dash=dash)
 
 
 def _anchors(scene: Scene) -> Iterator[Shape]:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from coach.pictures.lay import Lay, Spot
 from coach.pictures.letters import Box, Placer, text_box, text_width
-from coach.pictures.seen import Seen
+from coach.pictures.seen import Seen, lamps_told
 from coach.pictures.svg import Point, Text
 from coach.wording import quantity
 
@@ -191,7 +191,7 @@ def _lamp(scene: Scene, placer: Placer, spot: Spot) -> None:
     at = [(x + off, up) for up in ups for off in aside]
     placer.put([scene.label(*place, name) for place in at], spelled=f"On the {spot.lamp.name}: {name}.")
     below = [scene.label(px, py + 18, width) for px, py in at]
-    placer.put(below, spelled=f"Lit circles: {width}.")
+    placer.put(below, spelled=f"Each lit {width}.")
 
 
 def _reach(scene: Scene, placer: Placer, spot: Spot) -> None:
@@ -227,7 +227,7 @@ def _notes(scene: Scene) -> Iterable[str]:
     if scene.lay.contradiction:
         yield "These distances cannot all be right: the lamps differ more in reach than they are apart."
     if told is not None and told != 2:
-        yield f"{told:g} lamps told; only left and right are drawn."
+        yield f"{lamps_told(told)} told; only left and right are drawn."
     if anchors is None:
         yield "How many anchors: not known."
     else:

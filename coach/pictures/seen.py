@@ -114,6 +114,14 @@ def _lamp(name: str, known: Mapping[str, Scalar], numbers: Mapping[str, Any], ri
     )
 
 
+def drawn(seen: Seen) -> tuple[Lamp, ...]:
+    """The lamps to be drawn from the side: one where both hang alike, or where there is but one."""
+    if alike(seen):
+        return seen.lamps[:1]
+    known = tuple(lamp for lamp in seen.lamps if lamp.clip_ft is not None or lamp.advised_ft is not None)
+    return known if seen.lamps_told == 1 and len(known) == 1 else seen.lamps
+
+
 def alike(seen: Seen) -> bool:
     """Whether both lamps hang in the same depth at the same height, so that one drawing serves."""
     left, right = seen.lamps
@@ -134,3 +142,8 @@ def _word(known: Mapping[str, Scalar], name: str) -> str | None:
 def _yes(known: Mapping[str, Scalar], name: str) -> bool | None:
     value = known.get(name)
     return value if isinstance(value, bool) else None
+
+
+def lamps_told(count: float) -> str:
+    """How many dipping lamps were told of, in words."""
+    return "1 lamp was" if count == 1 else f"{count:g} lamps were"

@@ -16,7 +16,7 @@ from dataclasses import dataclass
 
 from coach.figures.lamp import Hang
 from coach.pictures.letters import spread, wrapped
-from coach.pictures.seen import Lamp, Seen, alike
+from coach.pictures.seen import Lamp, Seen, alike, drawn
 from coach.pictures.svg import HEAD, TEXT, WIDTH, Circle, Drawing, Line, Shape, Text, box
 from coach.wording import quantity
 
@@ -31,12 +31,12 @@ _SEEN_PX = 8.0
 
 def side(seen: Seen, *, metric: bool) -> Drawing:
     """Draw each lamp in its water, one under the other; both in one where they hang alike."""
-    lamps = seen.lamps[:1] if alike(seen) else seen.lamps
+    lamps = drawn(seen)
     scale = _scale(lamps)
     shapes: list[Shape] = [Text((8, 21), "From the side", HEAD, bold=True)]
     top = 30.0
     for lamp in lamps:
-        panel = _Panel(seen, lamp, top, scale, metric, both=len(lamps) == 1)
+        panel = _Panel(seen, lamp, top, scale, metric, both=alike(seen))
         shapes += panel.shapes()
         top = panel.bottom + 14
     facts = (("kind", "side"), ("px-per-ft", f"{scale:.6f}"))
@@ -139,7 +139,9 @@ class _Panel:
         if abs(rise) < _SEEN_PX:
             return
         level = self.surface - rise
-        yield Line(((x, level), (x + _STRIP, level)), "soft", 1.5, dash="2 4", part=f"was-{name}")
+        yield Line(
+            ((x, level), (x + _STRIP, level)), stroke="soft", width=1.5, dash="2 4", part=f"was-{name}"
+        )
         was = quantity(lamp.depth_when_set_ft, "ft", metric=self.metric)
         if rise > 0:
             base = min(level + 5, self.surface - 12)
@@ -159,7 +161,7 @@ class _Panel:
     def _bands(self, x: float, hang: Hang, name: str) -> Iterator[Shape]:
         top = self.surface + hang.dark_band_ft * self.scale
         low = self.surface + self.depth_px - hang.under_path_ft * self.scale
-        yield Line(box(x, top, _STRIP, low - top), "ink", 1, fill="lit", part=f"lit-{name}")
+        yield Line(box(x, top, _STRIP, low - top), stroke="ink", width=1, fill="lit", part=f"lit-{name}")
         yield from _dots(x, top, low)
         yield from _hatching(x, low, self.surface + self.depth_px)
 
@@ -190,7 +192,7 @@ class _Panel:
         for (text, at, reach), row in zip(said, rows, strict=True):
             if reach is not None:
                 yield Line(((x + 4, reach[0]), (x + 4, reach[1])), width=3)
-            yield Line(((x + 4, at), (x + 9, row)), "soft", 1)
+            yield Line(((x + 4, at), (x + 9, row)), stroke="soft", width=1)
             yield Text((x + 12, row + 5), text)
 
     def _feet(self, feet: float) -> str:
@@ -203,7 +205,7 @@ def _dots(x: float, top: float, low: float) -> Iterator[Shape]:
     step = (low - top) / rows
     for i in range(rows):
         y = top + step * (i + 0.5)
-        yield Line(((x + 4 + 4 * (i % 2), y), (x + _STRIP - 3, y)), "mark", 2, dash="2 8")
+        yield Line(((x + 4 + 4 * (i % 2), y), (x + _STRIP - 3, y)), stroke="mark", width=2, dash="2 8")
 
 
 def _hatching(x: float, top: float, low: float) -> Iterator[Shape]:
@@ -214,4 +216,4 @@ def _hatching(x: float, top: float, low: float) -> Iterator[Shape]:
         left, right = max(0.0, float(start)), min(_STRIP, start + low - top)
         if right - left > 1:
             ends = ((x + left, low - (left - start)), (x + right, low - (right - start)))
-            yield Line(ends, "mark", 1.2)
+            yield Line(ends, stroke="mark", width=1.2)

@@ -26,11 +26,10 @@ Point = tuple[float, float]
 _NO_XML = re.compile("[^\t\n\r\x20-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
 
 
-@dataclass(frozen=True, slots=True)
-class Line:
-    """A polyline, or a polygon if it has a `fill`. `dash` is for what is not known."""
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Outlined:
+    """How a shape is drawn, in the roles of a theme. `dash` is for what is not known."""
 
-    points: tuple[Point, ...]
     stroke: str | None = "ink"
     width: float = 1.5
     dash: str = ""
@@ -39,16 +38,18 @@ class Line:
 
 
 @dataclass(frozen=True, slots=True)
-class Circle:
+class Line(Outlined):
+    """A polyline, or a polygon if it has a `fill`."""
+
+    points: tuple[Point, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Circle(Outlined):
     """A circle."""
 
     at: Point
     radius: float
-    stroke: str | None = "ink"
-    width: float = 1.5
-    dash: str = ""
-    fill: str | None = None
-    part: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,7 +115,7 @@ def _written(shapes: Iterable[Shape], theme: Theme) -> Iterator[str]:
             yield f'<{tag} points="{points}"{_look(shape, theme)}/>'
 
 
-def _look(shape: Line | Circle, theme: Theme) -> str:
+def _look(shape: Outlined, theme: Theme) -> str:
     look = f' fill="{theme[shape.fill] if shape.fill else "none"}"'
     if shape.stroke:
         look += f' stroke="{theme[shape.stroke]}" stroke-width="{_px(shape.width)}"'

@@ -119,7 +119,7 @@ class _Curve:
         high_first = self.leg.is_falling
         yield Text((8, _TOP - 14), self._turn("high" if high_first else "low", *start))
         yield Text((WIDTH - 8, _TOP - 14), self._turn("low" if high_first else "high", *end), anchor="end")
-        yield Line(((_LEFT, _LOW + 8), (_RIGHT, _LOW + 8)), "soft", 1)
+        yield Line(((_LEFT, _LOW + 8), (_RIGHT, _LOW + 8)), stroke="soft", width=1)
         yield from self._hours()
 
     def _ends(self) -> tuple[tuple[datetime, float], tuple[datetime, float]]:
@@ -137,7 +137,7 @@ class _Curve:
         hour = first
         while hours_between(hour, leg.end_at) >= 0:
             x = _LEFT + hours_between(leg.start_at, hour) * self.px_per_hour
-            yield Line(((x, _LOW + 8), (x, _LOW + 13)), "soft", 1)
+            yield Line(((x, _LOW + 8), (x, _LOW + 13)), stroke="soft", width=1)
             if (hour.hour % every) == 0:
                 yield Text((x, _LOW + 28), clock(hour), anchor="middle", ink="soft")
             hour = later(hour, 1)
@@ -154,8 +154,8 @@ class _Curve:
         if not self.tide.now_is_on_it:
             return
         x, y = self.at(self.tide.now)
-        yield Line(((x, _TOP - 8), (x, _LOW + 8)), "strong", 2, dash="2 3", part="now")
-        yield Circle((x, y), 5, "strong", 2, fill="paper", part="now-level")
+        yield Line(((x, _TOP - 8), (x, _LOW + 8)), stroke="strong", width=2, dash="2 3", part="now")
+        yield Circle((x, y), 5, stroke="strong", width=2, fill="paper", part="now-level")
 
     def _now_words(self) -> Iterator[Text]:
         """Below the curve where that is high, above it where it is low."""
@@ -174,7 +174,7 @@ class _Curve:
         for number, step in enumerate(self._on_curve(), 1):
             x, y = self.at(datetime.fromisoformat(step["at"]))
             yield Circle((x, y), 4, fill="ink", part=f"step-{number}")
-            yield Line(((x, y + 4), (x, _LOW + 8)), "soft", 1)
+            yield Line(((x, y + 4), (x, _LOW + 8)), stroke="soft", width=1)
             # numbers stand on the open side of the curve first
             aside = 12 if self.leg.is_falling else -12
             spots = [(x + aside, y - 4), (x + aside, y + 12), (x - aside, y + 16)]

@@ -11,7 +11,7 @@ from coach.figures.tide import height_ft
 from coach.model import Rulebook, Scalar
 from coach.pictures.counts_chart import Mark
 from coach.pictures.plan_labels import NEAR_FT
-from coach.pictures.seen import Lamp, Seen, alike
+from coach.pictures.seen import Lamp, Seen, alike, drawn, lamps_told
 from coach.pictures.tide_curve import Tide, clip_words
 from coach.trips.looks import Look
 from coach.wording import clock, in_words, quantity
@@ -135,7 +135,7 @@ def _beside(seen: Seen, words: Words) -> Iterator[str]:
     if seen.deep_lamp:
         yield "A deep lamp is down; where is not known, so it is a dashed square."
     if seen.lamps_told is not None and seen.lamps_told != len(_LAMPS):
-        yield f"{seen.lamps_told:g} lamps were told; only left and right are drawn."
+        yield f"{lamps_told(seen.lamps_told)} told; only left and right are drawn."
     if _contradicts(seen):
         yield "These distances cannot all be right: the lamps differ more in reach than they are apart."
 
@@ -150,9 +150,10 @@ def _contradicts(seen: Seen) -> bool:
 
 def side_words(seen: Seen, words: Words) -> tuple[str, ...]:
     """How each lamp hangs now, and after the fix."""
-    lamps = seen.lamps[:1] if alike(seen) else seen.lamps
-    said = [line for lamp in lamps for line in _lamp(lamp, seen, words, both=len(lamps) == 1)]
-    clips = [f"lamps.clip_{lamp}_ft" for lamp in _LAMPS]
+    lamps = drawn(seen)
+    said = [line for lamp in lamps for line in _lamp(lamp, seen, words, both=alike(seen))]
+    named = _LAMPS if alike(seen) else [lamp.name for lamp in lamps]
+    clips = [f"lamps.clip_{name}_ft" for name in named]
     depths = [] if any(lamp.depth_ft is not None for lamp in seen.lamps) else ["water.depth_ft"]
     return ("The set from the side.", *said, *words.not_known([*depths, *clips]))
 

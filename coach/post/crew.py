@@ -41,9 +41,18 @@ def phone(rows: Rows, chat: str) -> Phone | None:
 
 
 def put_phone(rows: Rows, found: Phone) -> None:
-    """Keep a phone as it is now."""
+    """Keep a phone as it is now, and that it was on this boat; one that nobody was on before is its own."""
     sql = "INSERT OR REPLACE INTO phones (chat, boat, latest, is_group) VALUES (?, ?, ?, ?)"
     rows.execute(sql, (found.chat, found.boat, found.latest, found.is_group))
+    is_own = rows.execute("SELECT 1 FROM berths WHERE boat = ?", (found.boat,)).fetchone() is None
+    sql = "INSERT OR IGNORE INTO berths (chat, boat, own) VALUES (?, ?, ?)"
+    rows.execute(sql, (found.chat, found.boat, is_own))
+
+
+def berths(rows: Rows, chat: str) -> list[tuple[str, bool]]:
+    """The boats that a chat was on, the latest first, and whether each is its own."""
+    sql = "SELECT boat, own FROM berths WHERE chat = ? ORDER BY rowid DESC"
+    return [(boat, bool(own)) for boat, own in rows.execute(sql, (chat,))]
 
 
 def saw(rows: Rows, chat: str, message_id: int) -> None:
@@ -59,6 +68,12 @@ def phones_of(rows: Rows, boat: str) -> list[str]:
 def leave(rows: Rows, chat: str) -> None:
     """Take a phone off its boat and forget it."""
     rows.execute("DELETE FROM phones WHERE chat = ?", (chat,))
+
+
+def move(rows: Rows, chat: str, to: str) -> None:
+    """Keep a chat under its new number."""
+    for table in ("phones", "berths"):
+        rows.execute(f"UPDATE OR REPLACE {table} SET chat = ? WHERE chat = ?", (to, chat))
 
 
 def put_code(rows: Rows, code: str, boat: str, *, until: float) -> None:

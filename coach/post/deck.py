@@ -21,14 +21,23 @@ def add(rows: Rows, boat: str, entries: Iterable[Entry], *, person: str, batch: 
         rows.execute(sql, row)
 
 
-def undo(rows: Rows, boat: str, person: str) -> bool:
-    """Take back what this person counted last on this boat; False if there is nothing."""
-    sql = "SELECT max(batch) FROM counts WHERE boat = ? AND person = ?"
-    batch = rows.execute(sql, (boat, person)).fetchone()[0]
-    if batch is None:
+def undo(rows: Rows, boat: str, person: str, *, since: float) -> bool:
+    """Take back what this person counted last on this boat since a time [s since 1970]; False if there is
+    nothing. (The number of a message says nothing of order: it is drawn anew after a quiet week.)"""
+    sql = "SELECT batch FROM counts WHERE boat = ? AND person = ? AND at >= ? ORDER BY id DESC LIMIT 1"
+    row = rows.execute(sql, (boat, person, since)).fetchone()
+    if row is None:
         return False
+    batch = row[0]
     rows.execute("DELETE FROM counts WHERE boat = ? AND person = ? AND batch = ?", (boat, person, batch))
     return True
+
+
+def latest_at(rows: Rows, boat: str, person: str) -> float | None:
+    """When this person counted last on this boat [s since 1970]."""
+    sql = "SELECT at FROM counts WHERE boat = ? AND person = ? ORDER BY id DESC LIMIT 1"
+    row = rows.execute(sql, (boat, person)).fetchone()
+    return None if row is None else float(row[0])
 
 
 def of_boat(rows: Rows, boat: str) -> list[Entry]:

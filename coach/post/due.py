@@ -24,16 +24,18 @@ class Due:
     state: str
 
 
-def follow(rows: Rows, boat: str, bells: Mapping[str, Iterable[Bell]]) -> None:
+def follow(rows: Rows, boat: str, bells: Mapping[str, Iterable[Bell]], *, now: datetime) -> None:
     """Bring the bells of these kinds up to date: new ones come, those that no longer hold go.
 
-    One that has rung or was seen to stays so; one that was put off by hand keeps its later time.
+    One that has rung or was seen to stays so; one that was put off by hand keeps its later time, as
+    long as what it rings for still holds. One whose time had gone by at `now` is not set any more.
     """
     for kind, wanted in bells.items():
         keys = set()
         for bell in wanted:
             keys.add(bell.key)
-            ring(rows, boat, bell)
+            if bell.at > now:
+                ring(rows, boat, bell)
         held = rows.execute(
             "SELECT id, key FROM due WHERE boat = ? AND kind = ? AND state = 'waiting'", (boat, kind)
         )
@@ -99,11 +101,8 @@ def done(rows: Rows, id_: int) -> None:
 
 
 def put_off(rows: Rows, id_: int, until: datetime) -> None:
-    """Let a bell ring again later, as a bell of its own, so that no new sum takes it away."""
-    rows.execute(
-        "UPDATE due SET state = 'waiting', at = ?, kind = 'put off', key = 'put off ' || id WHERE id = ?",
-        (until.timestamp(), id_),
-    )
+    """Let a bell ring again later; it keeps its key, so that it goes when what it rings for is over."""
+    rows.execute("UPDATE due SET state = 'waiting', at = ? WHERE id = ?", (until.timestamp(), id_))
 
 
 def prune(rows: Rows, *, before: float) -> None:

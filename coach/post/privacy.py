@@ -7,7 +7,7 @@ from datetime import UTC, datetime
 from typing import Any
 
 from coach.post import crew
-from coach.store import Rows
+from coach.store import Rows, erase
 
 
 def author(rows: Rows, boat: str, turn: str, person: str) -> None:
@@ -30,6 +30,11 @@ def export(rows: Rows, boat: str, person: str) -> dict[str, Any]:
         "rings": _dicts(rows, "due", ("at", "kind", "say", "state"), boat),
         "dippers": _dicts(rows, "crew", ("name", "side"), boat),
         "aboard": crew.aboard(rows, boat),
+        "places": _dicts(rows, "places", ("at", "name", "lat_deg", "lon_deg"), boat),
+        "trips brought": [
+            json.loads(body)
+            for (body,) in rows.execute("SELECT body FROM brought WHERE boat = ? ORDER BY start", (boat,))
+        ],
     }
 
 
@@ -46,7 +51,7 @@ def _dicts(rows: Rows, table: str, columns: tuple[str, ...], boat: str) -> list[
     found = rows.execute(f"SELECT {', '.join(columns)} FROM {table} WHERE boat = ? ORDER BY rowid", (boat,))
     made = [dict(zip(columns, row, strict=True)) for row in found]
     for row in made:
-        if "at" in row:
+        if isinstance(row.get("at"), float):
             row["at"] = datetime.fromtimestamp(row["at"], UTC).isoformat(timespec="seconds")
     return made
 
@@ -87,6 +92,19 @@ def forget_person(rows: Rows, boat: str, person: str) -> None:
             )
     for table in ("authors", "crew", "counts"):
         rows.execute(f"DELETE FROM {table} WHERE boat = ? AND person = ?", (boat, person))
+
+
+def forget_elsewhere(rows: Rows, chat: str, person: str, *, but: str) -> None:
+    """Erase what a chat left on the boats that it was on before: its own ones altogether, where nobody
+    else is aboard; of others this person's words, name and counts."""
+    for boat, is_own in crew.berths(rows, chat):
+        if boat == but:
+            continue
+        if is_own and set(crew.phones_of(rows, boat)) <= {chat}:
+            erase(rows, boat)
+        else:
+            forget_person(rows, boat, person)
+    rows.execute("DELETE FROM berths WHERE chat = ? AND boat != ?", (chat, but))
 
 
 def forget_boat(rows: Rows, boat: str) -> None:

@@ -33,7 +33,8 @@ def aboard_of(told: Mapping[str, Any]) -> Aboard:
 def follow_turn(
     rows: Rows, boat: str, made: Made, *, book: Rulebook, rig: Rig, now: datetime
 ) -> dict[str, tuple[Bell, ...]]:
-    """Bring a boat's bells up to date after a turn; the bells that were worked out anew, by kind."""
+    """Bring a boat's bells up to date after a turn; those still to come of what was worked out anew, by
+    kind."""
     if made.reply.error or made.reply.forget:
         return {}
     found = bells(
@@ -45,5 +46,5 @@ def follow_turn(
         rig=rig,
         now=now,
     )
-    due.follow(rows, boat, found)
-    return found
+    due.follow(rows, boat, found, now=now)
+    return {kind: tuple(bell for bell in row if bell.at > now) for kind, row in found.items()}

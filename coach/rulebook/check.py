@@ -153,6 +153,7 @@ def _blanks(view: View) -> Iterator[Fault]:
             ("say", (rule.say,), ()),
             ("action", rule.action, PHRASES),
             ("fix", rule.fix, PHRASES),
+            ("note", (rule.note,), PHRASES),
         ):
             for name in (name for text in texts for name in BLANK.findall(text)):
                 if name not in known and name not in more:
@@ -172,7 +173,8 @@ def _fixes(view: View) -> Iterator[Fault]:
 
 
 def _says(rule: Rule) -> object:
-    return (set(rule.concludes), set(rule.weighs), rule.hazard, rule.fix_for, rule.advises_set)
+    told = (rule.hazard, rule.fix_for, rule.advises_set, rule.note, rule.asks)
+    return (set(rule.concludes), set(rule.weighs), *told)
 
 
 def _is_filled(number: str, filler: Filler) -> bool:

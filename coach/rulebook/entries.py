@@ -8,6 +8,7 @@ from pydantic import BaseModel, ConfigDict, Field, StringConstraints, field_vali
 
 Name = Annotated[str, StringConstraints(pattern=r"^[a-z][a-z0-9_]*(\.[a-z0-9_]+|\.[a-z-]+)?$")]
 RuleId = Annotated[str, StringConstraints(pattern=r"^[a-z0-9]+(-[a-z0-9]+)*$")]
+Unit = Literal["ft", "kn", "F", "V", "min", "count", "h", "Ah", "A", "W", "deg", "nmi", "lux", "dB"]
 Sentence = Annotated[str, StringConstraints(min_length=3, max_length=400)]
 
 
@@ -24,13 +25,17 @@ class AskedEntry(Entry):
     says: Sentence
     ask: Sentence
     why: Sentence
-    unit: Literal["ft", "kn", "F", "V", "min", "count"] | None = None
+    unit: Unit | None = None
     range: tuple[float, float] | None = None
     options: dict[str, str] = Field(default_factory=dict)
     trouble: Literal[1, 2, 3] = 1
     only_if: str | None = None
     difference: bool = False
+    settle: Sentence = ""
+    working: Sentence = Field(default="", alias="sum")
     expect: dict[str, float] | list[tuple[float, float]] = Field(default_factory=dict)
+    near: str | None = None
+    differs: list[tuple[float, float]] = Field(default_factory=list)
 
 
 class WorkedOutEntry(Entry):
@@ -39,8 +44,9 @@ class WorkedOutEntry(Entry):
     kind: Literal["computed", "concluded"]
     says: Sentence
     type: Literal["choice", "bool", "number", "time"] = "bool"
-    unit: Literal["ft", "kn", "F", "V", "min", "count"] | None = None
+    unit: Unit | None = None
     options: dict[str, str] = Field(default_factory=dict)
+    working: Sentence = Field(default="", alias="sum")
 
 
 class OutlookEntry(Entry):
@@ -77,6 +83,8 @@ class RuleEntry(Entry):
     look_again_min: float | None = Field(default=None, gt=0, le=1440)
     clip: Literal["sum", "raise", "none"] = "sum"
     advises_set: str | None = Field(default=None, alias="set")
+    note: Sentence | None = None
+    asks: str | None = None
 
 
 class NumberEntry(Entry):
@@ -111,6 +119,7 @@ class AskingEntry(Entry):
     most_questions: int = Field(ge=1, le=25)
     least_bits: float = Field(ge=0)
     least_bits_per_trouble: float = Field(ge=0)
+    same_trip_h: float = Field(gt=0, le=48)
     singles_after_unknown: int = Field(ge=0, le=12)
     found_from: float = Field(gt=0, lt=1)
     found_factor: float = Field(ge=1)
@@ -121,10 +130,12 @@ class AskingEntry(Entry):
 
 
 class SafetyEntry(Entry):
-    """The one combined safety question, and the single ones behind it."""
+    """The one combined safety question, the single ones behind it, and those that go with a hazard."""
 
     check: str
     singles: list[str]
+    with_hazard: dict[str, list[str]] = Field(default_factory=dict)
+    emergencies: list[str] = Field(default_factory=list)
 
 
 class FollowUpEntry(Entry):
@@ -142,6 +153,7 @@ class ConfirmEntry(Entry):
     causes: list[str] = Field(min_length=1)
     ask: str
     differ: tuple[str, str] | None = None
+    only_if: str | None = None
 
 
 class TopicEntry(Entry):
@@ -156,6 +168,42 @@ class TopicsFile(Entry):
     """The whole of topics.toml."""
 
     topic: dict[str, TopicEntry]
+
+
+class AnswerEntry(Entry):
+    """What people ask, and the answer."""
+
+    id: RuleId
+    all_of: list[list[str]] = Field(min_length=1)
+    none_of: list[str] = Field(default_factory=list)
+    says: list[Sentence] = Field(min_length=1)
+    reads: str | None = None
+    asked_like: list[str] = Field(min_length=1)
+    not_like: list[str] = Field(default_factory=list)
+
+
+class TermEntry(Entry):
+    """A word of the trade that a newcomer may ask about."""
+
+    words: list[str] = Field(min_length=1)
+    says: Sentence
+
+
+class CourtesyEntry(Entry):
+    """What is said to be polite."""
+
+    words: list[str] = Field(min_length=1)
+    says: Sentence
+
+
+class AnswersFile(Entry):
+    """The whole of answers.toml."""
+
+    asks_meaning: list[str] = Field(default_factory=list)
+    little_words: list[str] = Field(default_factory=list)
+    answer: list[AnswerEntry] = Field(default_factory=list)
+    term: dict[str, TermEntry] = Field(default_factory=dict)
+    courtesy: dict[str, CourtesyEntry] = Field(default_factory=dict)
 
 
 class ClearEntry(Entry):
@@ -177,6 +225,8 @@ class TextTable(Entry):
     cannot_tell_more: Sentence
     not_understood: Sentence
     not_understood_help: Sentence
+    which_hazard: Sentence
+    emergency_goes_on: Sentence
     nothing_open: Sentence
     fresh: Sentence
     undone: Sentence
@@ -199,6 +249,11 @@ class TextTable(Entry):
     too_early: Sentence
     summary_head: Sentence
     summary_empty: Sentence
+    doubt_cause: Sentence
+    doubt_none: Sentence
+    doubt_clip: Sentence
+    working_head: Sentence
+    took_place: Sentence
     clear_head: Sentence
     clear_total: Sentence
     clear_step: Sentence

@@ -38,6 +38,11 @@ def for_lamp(name: str, lamp: str | None) -> str:
     return f"{lamp}.{name.removeprefix('lamp.')}" if lamp and name.startswith("lamp.") else name
 
 
+def text_for_lamp(text: str, lamp: str | None) -> str:
+    """A text with "{lamp}" and "{lamp. ...}" read as this lamp's own."""
+    return text if lamp is None else text.replace("{lamp.", "{" + lamp + ".").replace("{lamp}", lamp)
+
+
 def _asked(source: Source, name: str, entry: AskedEntry) -> Fact:
     if entry.type == "choice" and not entry.options:
         source.fault(ASKED, source.line(ASKED, name), name, "a choice without options", "List its options.")
@@ -57,7 +62,11 @@ def _asked(source: Source, name: str, entry: AskedEntry) -> Fact:
         trouble=entry.trouble,
         expect=expect,
         only_if=entry.only_if,
+        near=entry.near,
+        differs=tuple(entry.differs),
         is_difference=entry.difference,
+        settle=entry.settle,
+        working=entry.working,
         file=ASKED,
         line=source.line(ASKED, name),
     )
@@ -74,6 +83,9 @@ def _check_expect(source: Source, name: str, entry: AskedEntry) -> None:
             source.fault(
                 ASKED, line, name, "expect: a weight below 0", f"Given: {weight:g}. Write 0 or more."
             )
+    if (entry.near is None) != (not entry.differs):
+        do = 'Write both: near = "the other fact", differs = [[0, 8], [-2, 1]].'
+        source.fault(ASKED, line, name, "near without differs, or differs without near", do)
     if entry.range is not None and not entry.range[0] < entry.range[1]:
         at = source.line(ASKED, name, 0, "range")
         source.fault(ASKED, at, name, "range: it does not go from low to high", "Write [least, most].")
@@ -113,6 +125,7 @@ def _worked_out(name: str, entry: WorkedOutEntry, line: int) -> Iterable[Fact]:
             says=entry.says.replace("{lamp}", lamp or ""),
             unit=entry.unit,
             options=tuple(Option(key, label) for key, label in entry.options.items()),
+            working=text_for_lamp(entry.working, lamp),
             file=WORKED_OUT,
             line=line,
         )

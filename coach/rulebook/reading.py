@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from itertools import chain
 from pathlib import Path
 from typing import Any
 
@@ -21,8 +22,9 @@ from coach.model import (
     RuleFaults,
     Test,
 )
+from coach.rulebook.answers import ANSWERS, read_answers
 from coach.rulebook.conditions import closest
-from coach.rulebook.entries import CausesFile, NumberEntry, Raw, TextsFile, TopicsFile, stand_in
+from coach.rulebook.entries import AnswersFile, CausesFile, NumberEntry, Raw, TextsFile, TopicsFile, stand_in
 from coach.rulebook.facts import ASKED, WORKED_OUT, check_outlooks, read_facts, read_outlooks
 from coach.rulebook.rules import Context, read_rules
 from coach.rulebook.source import Source
@@ -33,7 +35,7 @@ CAUSES, TEXTS = "causes.toml", "texts.toml"
 NUMBERS = ("numbers.toml", "thresholds.toml")
 FIXED = (ASKED, WORKED_OUT, *NUMBERS, CAUSES, TEXTS, TOPICS)
 LEANED_ON = {ASKED, WORKED_OUT, "numbers.toml", CAUSES}
-NOTHING = "none"
+NOTHING = ("none", "unexplained")
 _OPERATORS = {
     "is": "==",
     "is_not": "!=",
@@ -62,7 +64,7 @@ def load(folder: Path | None = None) -> Rulebook:
             source.fault(name, 1, "the folder", "this file is missing", "Put it back.")
     if source.broken.intersection(LEANED_ON) or not raw.keys() >= LEANED_ON:
         raise RuleFaults(tuple(source.faults))  # what leans on such a file would only seem wrong
-    raw = {name: {} for name in FIXED} | raw
+    raw = {name: {} for name in (*FIXED, ANSWERS)} | raw
     head = source.model(CausesFile, raw[CAUSES], file=CAUSES) or stand_in(raw[CAUSES])
     said = source.model(TextsFile, raw[TEXTS], file=TEXTS)
     spoken = source.model(TopicsFile, raw[TOPICS], file=TOPICS)
@@ -120,9 +122,11 @@ def _parts(
     outlooks = read_outlooks(source, raw[WORKED_OUT].get("outlook", []))
     check_outlooks(source, outlooks, facts)
     _check_figures(source, facts, numbers)
-    files = {name: table for name, table in raw.items() if name not in FIXED}
+    files = {name: table for name, table in raw.items() if name not in (*FIXED, ANSWERS)}
     rules = read_rules(Context(source, facts, numbers, head), files)
+    put = source.model(AnswersFile, raw[ANSWERS], file=ANSWERS)
     return {
+        "answers": read_answers(source, put, facts=facts, numbers=numbers) if put is not None else (),
         "facts": facts,
         "numbers": numbers,
         "outlooks": outlooks,
@@ -154,7 +158,9 @@ def _rulebook(source: Source, parts: dict[str, Any], *, head: CausesFile, said: 
         follow_up=FollowUp(**head.follow_up.model_dump()),
         safety_check=head.safety.check,
         safety_singles=tuple(head.safety.singles),
-        confirms=tuple(Confirm(tuple(c.causes), c.ask, c.differ) for c in head.confirm),
+        safety_with={hazard: tuple(asks) for hazard, asks in head.safety.with_hazard.items()},
+        emergencies=tuple(head.safety.emergencies),
+        confirms=tuple(Confirm(tuple(c.causes), c.ask, c.differ, c.only_if) for c in head.confirm),
         clearing=tuple(ClearStep(c.says, c.minutes, c.only_if, c.times, c.otherwise) for c in said.clear),
     )
 
@@ -172,7 +178,8 @@ def _lexicon(source: Source, words: Mapping[str, Raw], facts: Mapping[str, Fact]
 
 def _check_mentioned(source: Source, head: CausesFile, said: TextsFile, facts: Mapping[str, Fact]) -> None:
     """Every fact mentioned outside rules must be a question, every cause a cause."""
-    mentioned = [(CAUSES, "safety", name) for name in (head.safety.check, *head.safety.singles) if name]
+    safety = (head.safety.check, *head.safety.singles, *chain(*head.safety.with_hazard.values()))
+    mentioned = [(CAUSES, "safety", name) for name in safety if name]
     mentioned += [(CAUSES, "follow_up", name) for name in (head.follow_up.ask, head.follow_up.catch) if name]
     for confirm in head.confirm:
         mentioned.append((CAUSES, "confirm", confirm.ask))
@@ -183,13 +190,19 @@ def _check_mentioned(source: Source, head: CausesFile, said: TextsFile, facts: M
         if name not in facts or facts[name].origin != "asked":
             line = source.line(file, table)
             source.fault(file, line, table, f"there is no question '{name}'", closest(name, facts))
+    for hazard in (*head.safety.with_hazard, *head.safety.emergencies):
+        if hazard not in head.hazard:
+            line = source.line(CAUSES, "safety")
+            source.fault(
+                CAUSES, line, "safety", f"there is no hazard '{hazard}'", closest(hazard, head.hazard)
+            )
     for place, confirm in enumerate(head.confirm):
-        for name in confirm.differ or ():
+        for name in (*(confirm.differ or ()), *filter(None, [confirm.only_if])):
             if name not in facts:
                 line = source.line(CAUSES, "confirm", place)
                 source.fault(CAUSES, line, "confirm", f"there is no fact '{name}'", closest(name, facts))
         for cause in confirm.causes:
-            if cause not in head.cause and cause != NOTHING:
+            if cause not in head.cause and cause not in NOTHING:
                 line = source.line(CAUSES, "confirm", place)
                 source.fault(
                     CAUSES, line, "confirm", f"there is no cause '{cause}'", closest(cause, head.cause)

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from coach.model import Condition, Fact, Rule
 from coach.rulebook.conditions import BadCondition, closest, parse_condition
 from coach.rulebook.entries import CausesFile, Raw, RuleEntry
-from coach.rulebook.facts import LAMPS, for_lamp
+from coach.rulebook.facts import LAMPS, for_lamp, text_for_lamp
 from coach.rulebook.source import Source
 
 _LONGEST_ACTION = 80
@@ -92,9 +92,13 @@ class _RuleMaker:
 
     def _check_says(self) -> None:
         e = self.entry
-        if not any((e.concludes, e.speaks_for, e.against, e.hazard, e.fix_for, e.advises_set)):
-            do = "Give it for, against, concludes, hazard, fix_for or set."
+        said = (e.concludes, e.speaks_for, e.against, e.hazard, e.fix_for, e.advises_set, e.note, e.asks)
+        if not any(said):
+            do = "Give it for, against, concludes, hazard, fix_for, set, note or asks."
             self._fault("id", "the rule says nothing", do)
+        asked = {name for name, fact in self.context.facts.items() if fact.origin == "asked"}
+        if e.asks is not None and e.asks not in asked:
+            self._fault("asks", f"there is no question '{e.asks}'", closest(e.asks, sorted(asked)))
 
     def _check_evidence(self) -> None:
         if not (self.entry.speaks_for or self.entry.against):
@@ -151,7 +155,7 @@ class _RuleMaker:
             title=e.title,
             when=self._conditions("when", e.when, lamp),
             unless=self._conditions("unless", e.unless, lamp),
-            because=_text_for_lamp(e.because, lamp),
+            because=text_for_lamp(e.because, lamp),
             source=e.source,
             status=e.status,
             doubt=e.doubt or "",
@@ -166,6 +170,8 @@ class _RuleMaker:
             look_again_min=e.look_again_min,
             clip=e.clip,
             advises_set=e.advises_set,
+            note=text_for_lamp(e.note or "", lamp),
+            asks=e.asks,
             file=self.file,
             line=self.context.source.line(self.file, "rule", self.place),
         )
@@ -204,7 +210,3 @@ _NEEDS_LAMPS = 'Facts that begin with "lamp." need lamps = "each".'
 
 def _renamed(said: Mapping[str, str], cause: str) -> dict[str, str]:
     return {cause if name == "cause" else name: strength for name, strength in said.items()}
-
-
-def _text_for_lamp(text: str, lamp: str | None) -> str:
-    return text if lamp is None else text.replace("{lamp.", "{" + lamp + ".").replace("{lamp}", lamp)

@@ -10,9 +10,10 @@ They are the captain's own tests, in `situations/` of the rules folder, a file a
 
 `facts` are answers that a person could give; all that follows from them is worked out. `names` are the
 causes that come out, in any order. `named` and `tried` are causes that the coach has named already,
-or whose advice did not help; of what was `said` only the topics that it touches count. What [defaults]
-says holds for the whole file; a fact given as "unknown" takes it back. A rule that is read for each
-lamp or each cause fires if it does for one of them, and is silent if it is for all; its full id, such
+or whose advice did not help; of what was `said` only the topics that it touches count. `counts` are the
+catches of ten minutes that were told, the last just now; `at` is another moment than the usual one. What
+[defaults] says holds for the whole file; a fact given as "unknown" takes it back. A rule that is read for
+each lamp or each cause fires if it does for one of them, and is silent if it is for all; its full id, such
 as "lamp-came-up-left", means one alone.
 """
 
@@ -24,7 +25,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
-from pydantic import Field
+from pydantic import AwareDatetime, Field
 
 from coach.apparatus import Apparatus
 from coach.consultation import Infer, assess
@@ -35,11 +36,12 @@ from coach.rulebook.entries import Entry, Raw, Sentence
 from coach.rulebook.possible import holds
 from coach.rulebook.source import Source
 from coach.rulebook.topics import fact_name
+from coach.sums.row import row_until
 from coach.topics import spoken_of
 
 FOLDER = "situations"
 MOMENT = datetime(2027, 2, 11, 21, 0, tzinfo=UTC)
-"""When every situation takes place: times told in one are seen from here."""
+"""When a situation takes place that says no other time: times told in it are seen from here."""
 
 _YES_NO = {"yes": True, "no": False}
 
@@ -55,6 +57,8 @@ class SituationEntry(Entry):
     named: list[str] = Field(default_factory=list)
     tried: list[str] = Field(default_factory=list)
     said: str = ""
+    counts: list[float] = Field(default_factory=list)
+    at: AwareDatetime = MOMENT
 
 
 class _Defaults(Entry):
@@ -80,6 +84,8 @@ class Situation:
     said: str
     file: str
     line: int
+    counts: tuple[float, ...] = ()
+    at: datetime = MOMENT
 
 
 @dataclass(frozen=True, slots=True)
@@ -189,6 +195,8 @@ class _Reader:
             named=tuple(entry.named),
             tried=tuple(entry.tried),
             said=entry.said,
+            counts=tuple(entry.counts),
+            at=entry.at,
             file=self._file,
             line=self._source.line(self._file, "situation", self._place),
         )
@@ -201,9 +209,8 @@ class _Reader:
         for name in sorted({*entry.fires} & {*entry.silent}):
             self._fault("silent", f"rule '{name}' cannot both fire and be silent", "Keep one of the two.")
         for key, names in (("names", entry.names or []), ("named", entry.named), ("tried", entry.tried)):
-            for name in names:
-                if name not in self._book.causes:
-                    self._fault(key, f"there is no cause '{name}'", closest(name, self._book.causes))
+            for name in (name for name in names if name not in self._book.causes):
+                self._fault(key, f"there is no cause '{name}'", closest(name, self._book.causes))
 
     def _facts(self, raw: Mapping[str, Any], table: str = "situation") -> dict[str, Scalar]:
         facts: dict[str, Scalar] = {}
@@ -247,10 +254,11 @@ def _value(fact: Fact, value: Any) -> Scalar:
 
 def play(situation: Situation, tools: Apparatus, *, infer: Infer) -> Played:
     """Work out, infer and weigh what the situation tells."""
-    told = {f"named.{cause}": True for cause in situation.named}
+    told: dict[str, Scalar] = {f"named.{cause}": True for cause in situation.named}
     told |= {f"tried.{cause}": True for cause in situation.tried}
     told |= {fact_name(topic): True for topic in spoken_of(situation.said, tools.book.topics)}
-    found = assess({**situation.facts, **told}, tools, infer=infer, now=MOMENT)
+    told |= row_until(situation.counts, situation.at)
+    found = assess({**situation.facts, **told}, tools, infer=infer, now=situation.at)
     fired = frozenset(firing.rule for firing in found.inference.firings)
     return Played(situation, fired, found.named, found.inference.facts)
 

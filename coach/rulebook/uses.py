@@ -69,6 +69,7 @@ def unused_numbers(view: View) -> Iterator[Fault]:
     """Numbers that no rule, text or calculator uses: one note a file."""
     rules = view.book.rules
     texts = [text for rule in rules for text in (rule.because, rule.say, *rule.action, *rule.fix)]
+    texts += [text for answer in view.book.answers for text in answer.says]
     texts += [c.text for rule in rules for c in (*rule.when, *rule.unless)]
     used = {name for text in (*texts, *view.book.texts.values()) for name in BLANK.findall(text)}
     used |= named_in_code() | {each.name for each in fields(Rig)}

@@ -22,7 +22,7 @@ _Scalar = bool | float | _Text
 
 
 class _Form(BaseModel):
-    model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
+    model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False, defer_build=True)
 
 
 class _Place(_Form):

@@ -139,3 +139,14 @@ def moon_word_of(rig: Rig) -> Callable[[Catch], str]:
 
 def _lit(at: datetime) -> float:
     return min(1.0, max(0.0, moon_lit(at.astimezone() if at.tzinfo is None else at)))
+
+
+def by_ways(found: Sequence[Catch], rig: Rig, *, only: str | None = None) -> dict[str, list[Group]]:
+    """The catches grouped by tide, moon, set and place, or by one of these only."""
+    ways: dict[str, Callable[[Catch], str]] = {
+        "tide": tide_word,
+        "moon": moon_word_of(rig),
+        "set": set_word,
+        "place": place_word,
+    }
+    return {name: grouped(found, way) for name, way in ways.items() if only in (None, name)}

@@ -46,12 +46,12 @@ def as_csv(trips: Iterable[Trip]) -> str:
     writer.writeheader()
     for trip in trips:
         for row in sorted(_rows(trip), key=lambda row: str(row["at"])):
-            writer.writerow({name: _cell(value) for name, value in row.items()})
+            writer.writerow({name: harmless(value) for name, value in row.items()})
     return out.getvalue()
 
 
-def _cell(value: Any) -> Any:
-    """A text made harmless, also where the sign stands behind blanks; anything else as it is."""
+def harmless(value: Any) -> Any:
+    """A cell for a spreadsheet: a text made harmless, also where the sign stands behind blanks."""
     if not isinstance(value, str):
         return "" if value is None else value
     return f"'{value}" if value.lstrip(" \xa0").startswith(_SUMS) or value.startswith(_SUMS) else value

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
+from itertools import groupby
 from typing import Any, Protocol
 
 from coach.figures.clock import hours_between
@@ -139,24 +140,25 @@ def on_deck(
 ) -> tuple[Look, ...]:
     """Looks of ten minutes or more from single counts on deck, of pieces only, oldest first.
 
-    Counts in other units cannot be added to pieces. `like` gives the clock of the times; `stages`
-    are what the night was like from when on.
+    What was written down at once stays together. Nobody knows since when the first count counts: it is
+    a look without minutes, and the next begins with it. Where somebody counted without saying on which
+    side, no look is parted by sides, lest their share be nobody's. Counts in other units cannot be added
+    to pieces. `like` gives the clock of the times; `stages` are what the night was like from when on.
     """
     made: list[Look] = []
     start: datetime | None = None
-    sums: dict[str, float] = {}
     last: datetime | None = None
-    for entry in entries:
-        if entry.unit != PIECE or entry.side == "deep":
-            continue
-        at = datetime.fromtimestamp(entry.at, like.tzinfo)
-        if start is None:  # nobody knows since when the first count counts: the watch begins with it
-            start = at
-        last = at
-        sums[entry.side] = sums.get(entry.side, 0.0) + entry.amount
-        if hours_between(start, at) * 60 >= TEN_MIN:
-            made.append(_deck_look(start, at, sums, stages))
-            start, sums = at, {}
+    sums: dict[str, float] = {}
+    pieces = [entry for entry in entries if entry.unit == PIECE and entry.side != "deep"]
+    is_by_side = all(entry.side for entry in pieces)
+    for seconds, together in groupby(pieces, key=lambda entry: entry.at):
+        last = datetime.fromtimestamp(seconds, like.tzinfo)
+        for entry in together:
+            side = entry.side if is_by_side else ""
+            sums[side] = sums.get(side, 0.0) + entry.amount
+        if start is None or hours_between(start, last) * 60 >= TEN_MIN:
+            made.append(_deck_look(start or last, last, sums, stages))
+            start, sums = last, {}
     if sums and start is not None and last is not None:
         made.append(_deck_look(start, last, sums, stages))
     return tuple(made)

@@ -145,6 +145,17 @@ def trips_of(
     return tuple(_trip(number, night, places, entries) for number, night in enumerate(_nights(rows), 1))
 
 
+def last_trip_of(
+    rows: Sequence[Row],
+    *,
+    places: Sequence[tuple[datetime, Place]] = (),
+    entries: Sequence[Entry] = (),
+) -> Trip | None:
+    """The last of all trips of a chat, without going through the others again; None if there is none."""
+    nights = list(_nights(rows))
+    return _trip(len(nights), nights[-1], places, entries) if nights else None
+
+
 def _nights(rows: Sequence[Row]) -> Iterable[Sequence[Row]]:
     """The rows parted where the pause is long."""
     night: list[Row] = []
@@ -169,6 +180,7 @@ def _trip(
 ) -> Trip:
     night = replayed(rows)
     start, end = (datetime.fromisoformat(rows[i].at) for i in (0, -1))
+    start = start.astimezone(end.tzinfo) if end.tzinfo is not None else start  # her zone may be known later
     late = end + timedelta(hours=OVER_AFTER_H)
     mine = [entry for entry in entries if start.timestamp() - 3600 <= entry.at < late.timestamp()]
     looks = on_deck(mine, like=start, stages=night.stages) or timed(night.looks, set_at=night.set_at)

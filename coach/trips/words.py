@@ -5,13 +5,17 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 
 from coach.figures.counts import bow_share
+from coach.figures.rig import Rig
 from coach.model import Rulebook, Scalar
-from coach.trips.catches import NOT_TOLD, Catch, Group, catches, overall, place_word
+from coach.trips.catches import NOT_TOLD, Catch, Group, by_ways, catches, overall, place_word
 from coach.trips.looks import Look, chosen
 from coach.trips.trip import Advice, Trip
 from coach.wording import clock, in_words
 
 _SURE = 0.05
+ACROSS_NOTE = (
+    "Left and right are taken for two lamps where no number was told. Nights differ: no cause is shown."
+)
 
 
 def title(trip: Trip) -> str:
@@ -203,3 +207,10 @@ def by_words(found: Mapping[str, Sequence[Group]]) -> Iterator[str]:
                 f"  {group.word}: {_rate(group.rate)} per lamp-hour ({between}),"
                 f" {group.count:g} in {group.lamp_hours:.1f} lamp-hours on {trips}{few}"
             )
+
+
+def across(trips: Sequence[Trip], rig: Rig, *, only: str | None = None) -> tuple[str, ...]:
+    """Catch per lamp-hour over all trips, by what the night was like (`only`: by this)."""
+    found = catches(trips)
+    groups = by_words(by_ways(found, rig, only=only))
+    return (rate_line(overall(found)), *groups, *((ACROSS_NOTE,) if found else ()))

@@ -5,7 +5,6 @@ from __future__ import annotations
 import asyncio
 import contextlib
 import importlib.util
-import os
 import signal
 import sys
 import time
@@ -22,29 +21,32 @@ from coach import rulebook
 from coach.consult import Desk, prepared
 from coach.dialogue import step
 from coach.engine import Engine
-from coach.front.telegram import words
+from coach.front.telegram import thrift, words
 from coach.front.telegram.bell import Bell
-from coach.front.telegram.config import Config, ConfigError, load, require_secret
+from coach.front.telegram.config import Config, ConfigError, require_secret
 from coach.front.telegram.courier import Courier, WatchedBot, watched_bot
 from coach.front.telegram.event import Event
 from coach.front.telegram.office import Office
+from coach.front.telegram.pages import Painter
 from coach.front.telegram.queue import InboxQueue, OneAtATime
 from coach.front.telegram.secrecy import Secret, kind_of, log, only_one, set_up_logs
 from coach.front.telegram.sender import Sender
 from coach.model import Rulebook
+from coach.pages import Pages
 from coach.post.inbox import HandledBefore
 from coach.store import Store, StoreError, default_path
 
 HANDS = 2
 STUCK_S = 90.0
 """A poller that brought nothing back for so long, not even an empty answer, is started again."""
-ALLOWED = ["message", "callback_query"]
+ALLOWED = ["message", "edited_message", "callback_query"]
 _TRIES_AT_START_S = 5.0
+_MENU_AGAIN_S = 60.0
 
 
-def run(store: str | None, rules: Path | None, config: Path | None) -> int:
+def run(store: str | None, rules: Path | None, settings: Config) -> int:
     """Run until SIGINT or SIGTERM; the exit code: 0, or 1 if the token is refused. Raises as `serve`."""
-    settings = load(config, os.environ)
+    thrift.few_arenas()
     if settings.webhook is not None:
         require_secret(settings.webhook)
         if importlib.util.find_spec("tornado") is None:
@@ -77,10 +79,13 @@ class Bot:
         self._config, self._stuck_s = config, stuck_s
         self._scribe = ThreadPoolExecutor(1, "scribe")
         self._hands = ThreadPoolExecutor(HANDS, "hand")
-        self._office = Office(store, desk, book, config)
+        self._studio = ThreadPoolExecutor(1, "studio")
+        pages = Pages(store, book, infer=desk.parts[2])
+        self._office = Office(store, desk, book, config, pages)
         self._queue = InboxQueue(store, self._scribe, self._tapped)
         self._bot: WatchedBot = watched_bot(config)
-        self._sender = Sender(store, self._scribe, Courier(self._bot, store), self._fatal)
+        courier = Courier(self._bot, Painter(store, pages, book, config.theme), self._studio)
+        self._sender = Sender(store, self._scribe, courier, self._fatal)
         self._bell = Bell(store, self._scribe, book, self._sender.add)
         self._app = self._built()
         self._stop = asyncio.Event()
@@ -98,7 +103,9 @@ class Bot:
                 return 0
             try:
                 await self._app.start()
+                self._queue.me = self._bot.bot
                 left = self._queue.load(), self._sender.load()
+                thrift.trim()
                 log.info("running; left from before: %d to handle, %d to send", *left)
                 await self._receive()
                 await self._side_by_side(
@@ -138,6 +145,7 @@ class Bot:
             if event.text.startswith("f:"):  # what waits to be sent may have been erased
                 self._sender.reload()
         except HandledBefore:
+            self._sender.reload()  # it was handled, but maybe nobody was told what is to be sent
             return True
         except StoreError as error:
             log.error("%s", error)
@@ -145,8 +153,12 @@ class Bot:
             return False
         except Exception as error:  # one event that breaks the bot must not hold up its chat
             log.error("an event could not be handled: %s", kind_of(error))
-            with contextlib.suppress(HandledBefore):
+            try:
                 self._sender.add(await loop.run_in_executor(self._hands, self._office.apologise, event))
+            except HandledBefore:
+                return True
+            except StoreError:
+                return False
         return True
 
     async def _failed(self, _: object, context: CallbackContext[Any, Any, Any, Any]) -> None:
@@ -221,14 +233,19 @@ class Bot:
             if time.monotonic() - self._bot.heard_at > self._stuck_s:
                 log.warning("the poller is stuck; starting it again")
                 with contextlib.suppress(TelegramError, TimeoutError):
-                    await asyncio.wait_for(updater.stop(), self._stuck_s)
+                    async with asyncio.timeout(self._stuck_s):
+                        await updater.stop()
                 self._bot.hears()
                 await self._receive()
 
     async def _menu(self) -> None:
         commands = [BotCommand(name, says) for name, says in words.COMMANDS.items()]
-        with contextlib.suppress(TelegramError):
-            await self._bot.set_my_commands(commands)
+        while not self._stop.is_set():
+            try:
+                await self._bot.set_my_commands(commands)
+                return
+            except TelegramError:
+                await self._pause(_MENU_AGAIN_S)
 
     async def _side_by_side(self, *parts: Coroutine[Any, Any, Any]) -> None:
         """Run all parts until the last of them ends, or one of them breaks."""
@@ -248,14 +265,16 @@ class Bot:
         updater = self._app.updater
         if updater is not None and updater.running:
             with contextlib.suppress(TelegramError, TimeoutError):
-                await asyncio.wait_for(updater.stop(), 20)
+                async with asyncio.timeout(20):
+                    await updater.stop()
         if self._app.running:
             await self._app.stop()
         await self._app.shutdown()
 
     async def _pause(self, seconds: float) -> None:
         with contextlib.suppress(TimeoutError):
-            await asyncio.wait_for(self._stop.wait(), seconds)
+            async with asyncio.timeout(seconds):
+                await self._stop.wait()
 
     @contextlib.contextmanager
     def _threads(self) -> Iterator[None]:
@@ -263,4 +282,5 @@ class Bot:
             yield
         finally:
             self._hands.shutdown()
+            self._studio.shutdown()
             self._scribe.shutdown()

@@ -8,9 +8,9 @@ from collections.abc import Callable
 from concurrent.futures import Executor
 
 from coach.front.telegram import deck, words
-from coach.front.telegram.office import follow_question
+from coach.front.telegram.beside import follow_question
 from coach.front.telegram.screens import Row, Screen, bell, label, likeliest
-from coach.front.telegram.secrecy import log
+from coach.front.telegram.secrecy import kind_of, log
 from coach.model import Rulebook
 from coach.post import crew, due, inbox, outbox
 from coach.post.due import Due
@@ -21,6 +21,7 @@ from coach.store import Rows, Store, StoreError
 EACH_S = 1.0
 _KEPT_S = 3 * 24 * 3600
 _PRUNE_S = 3600.0
+_STALE_S = 1800.0
 
 
 class Bell:
@@ -53,19 +54,41 @@ class Bell:
             with self._store.writing() as rows:
                 inbox.prune(rows, now=now)
                 due.prune(rows, before=now - _KEPT_S)
+            if self._store.is_sweep_due:
+                self._store.sweep()
         if not found:
             return []
-        with self._store.writing() as rows:
-            return [letter for each in found for letter in self._rung(rows, each)]
+        letters: list[Letter] = []
+        for each in found:
+            try:
+                letters += self._alone(each, now)
+            except StoreError as error:  # what rang so far is on its way; the others wait
+                log.error("%s", error)
+                break
+        return letters
 
-    def _rung(self, rows: Rows, each: Due) -> list[Letter]:
+    def _alone(self, each: Due, now: float) -> list[Letter]:
+        """Ring one; what breaks it must hold up no other."""
+        try:
+            with self._store.writing() as rows:
+                return self._rung(rows, each, now)
+        except StoreError:
+            raise
+        except Exception as error:
+            log.error("a bell could not be rung: %s", kind_of(error))
+            with self._store.writing() as rows:
+                due.rung(rows, each.id)
+            return []
+
+    def _rung(self, rows: Rows, each: Due, now: float) -> list[Letter]:
         if not due.rung(rows, each.id):
             return []
+        if each.kind == "silence" and now - each.at > _STALE_S:
+            return []  # whoever did not count for so long has gone home, or the bot was away
         screen = self._screen(rows, each)
         due_at = None if each.kind == "silence" else each.at
-        letters = [
-            Letter(chat, "send", screen.body(), None, due_at) for chat in crew.phones_of(rows, each.boat)
-        ]
+        body = {**screen.body(), "urgent": True}
+        letters = [Letter(chat, "send", body, None, due_at) for chat in crew.phones_of(rows, each.boat)]
         return outbox.put(rows, letters)
 
     def _screen(self, rows: Rows, each: Due) -> Screen:

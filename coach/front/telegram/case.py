@@ -17,6 +17,9 @@ from coach.post.crew import Phone
 from coach.post.outbox import Letter
 from coach.store import Rows
 
+ASIDE = ("w", "k")
+"""Taps that ask for more (why, clear the water): a verdict or a bell under which they are must stay."""
+
 
 @dataclass(frozen=True, slots=True)
 class Case:
@@ -29,6 +32,7 @@ class Case:
     told: dict[str, Any]
     book: Rulebook
     rig: Rig
+    theme: str = "dim"
 
     @property
     def boat(self) -> str:
@@ -56,7 +60,8 @@ class Case:
         """The tapped message turned into the answer where it stands last in the chat and nothing is on
         its way there; else new messages."""
         stands_last = self.event.message_id >= self.phone.latest and outbox.is_empty(rows, self.event.chat)
-        if self.event.kind == "tap" and len(found) == 1 and stands_last:
+        is_aside = self.event.text in ASIDE and not any(screen.rows for screen in found)
+        if self.event.kind == "tap" and len(found) == 1 and stands_last and not is_aside:
             return self.edit(found[0])
         return self.letters(found)
 

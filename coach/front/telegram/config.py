@@ -3,6 +3,7 @@
     token_file   a file (mode 0600) that holds the bot's token        COACH_TELEGRAM_TOKEN: the token itself
     allow        numbers of the people or groups that may use the bot; empty: everybody
     per_minute   messages a person may send a minute (60), with burst at once (40)
+    theme        colours of the pictures: "dim" (default) spares night vision, or "light"
     zone         the zone of the boat's clock, such as America/New_York (default: this machine's)
     api          where the Bot API is (default: Telegram's own)        COACH_TELEGRAM_API
     timeout_s    how long an answer of Telegram is waited for (10)
@@ -19,7 +20,7 @@ import stat
 import tomllib
 from collections.abc import Mapping
 from pathlib import Path
-from typing import Any
+from typing import Any, Literal
 from zoneinfo import ZoneInfo
 
 from pydantic import BaseModel, ConfigDict, Field, SecretStr, ValidationError, field_validator
@@ -53,6 +54,7 @@ class Config(BaseModel):
     allow: frozenset[int] = frozenset()
     per_minute: float = Field(60, gt=0)
     burst: int = Field(40, ge=1)
+    theme: Literal["dim", "light"] = "dim"
     zone: str | None = None
     api: str = "https://api.telegram.org"
     timeout_s: float = Field(10, gt=0)

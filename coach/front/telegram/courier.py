@@ -1,12 +1,18 @@
-"""The calls to Telegram: letters as messages, edits and files; and the time of the last good poll."""
+"""The calls to Telegram: letters as messages, edits, photos and files; and when it was last heard from."""
 
 from __future__ import annotations
 
-import json
+import asyncio
+import hashlib
 import os
+import ssl
 import time
-from typing import Any
+from collections import OrderedDict
+from collections.abc import Callable
+from concurrent.futures import Executor
+from typing import Any, TypeVar
 
+import httpx
 from telegram import (
     InlineKeyboardButton,
     InlineKeyboardMarkup,
@@ -18,15 +24,16 @@ from telegram import (
 from telegram.ext import ExtBot
 from telegram.request import HTTPXRequest
 
-from coach.front.telegram import words
 from coach.front.telegram.config import Config
+from coach.front.telegram.pages import File, Painter
 from coach.front.telegram.screens import TEXT_UNITS, pieces
-from coach.post import privacy
 from coach.post.outbox import Letter
 from coach.reminders import lateness
-from coach.store import Store
 
 _NO_PREVIEW = LinkPreviewOptions(is_disabled=True)
+_PHOTOS = 64
+T = TypeVar("T")
+R = TypeVar("R")
 
 
 class WatchedBot(ExtBot[None]):
@@ -53,35 +60,42 @@ class WatchedBot(ExtBot[None]):
 def watched_bot(config: Config) -> WatchedBot:
     """The bot of these settings, with time limits for a phone's network."""
     os.environ.setdefault("PTB_TIMEDELTA", "1")  # durations as such, not as numbers of seconds
+    trusted = httpx.create_ssl_context()  # one for both: it holds the names of all authorities
     return WatchedBot(
         config.token.get_secret_value(),
         base_url=f"{config.api}/bot",
         base_file_url=f"{config.api}/file/bot",
-        request=_request(16, config.timeout_s),
-        get_updates_request=_request(2, config.timeout_s),
+        request=_request(16, config.timeout_s, trusted),
+        get_updates_request=_request(2, config.timeout_s, trusted),
     )
 
 
-def _request(connections: int, wait_s: float) -> HTTPXRequest:
+def _request(connections: int, wait_s: float, trusted: ssl.SSLContext) -> HTTPXRequest:
     return HTTPXRequest(
         connection_pool_size=connections,
         connect_timeout=wait_s,
         read_timeout=wait_s,
         write_timeout=wait_s,
         pool_timeout=wait_s,
+        httpx_kwargs={"verify": trusted},
     )
 
 
 class Courier:
     """Posts letters. Raises TelegramError."""
 
-    def __init__(self, bot: WatchedBot, store: Store) -> None:
-        self._bot, self._store = bot, store
+    def __init__(self, bot: WatchedBot, painter: Painter, studio: Executor) -> None:
+        self._bot, self._painter, self._studio = bot, painter, studio
+        self._photos: OrderedDict[str, str] = OrderedDict()
 
     async def __call__(self, letter: Letter) -> int | None:
         """Post one; the number of the message it made, if it made one."""
+        if letter.kind == "picture":
+            return await self._picture(letter)
+        if letter.kind == "card":
+            return await self._document(letter, await self._made(self._painter.card, letter.body))
         if letter.kind == "export":
-            return (await self._file(letter)).message_id
+            return await self._document(letter, await self._made(self._painter.export, letter.body))
         text = letter.body["text"]
         if letter.due_at is not None:
             text = lateness(letter.due_at, time.time()) + text
@@ -95,6 +109,9 @@ class Courier:
                 link_preview_options=_NO_PREVIEW,
             )
             return None
+        return await self._text(letter, text)
+
+    async def _text(self, letter: Letter, text: str) -> int:
         made = await self._bot.send_message(
             int(letter.chat),
             text,
@@ -103,17 +120,38 @@ class Courier:
         )
         return made.message_id
 
-    async def _file(self, letter: Letter) -> Message:
-        boat, person, part = (letter.body[key] for key in ("boat", "person", "part"))
-        with self._store.reading() as rows:
-            found = privacy.export(rows, boat, person)
-        whole = (
-            json.dumps(found, indent=1, ensure_ascii=False) if part == "json" else privacy.counts_csv(found)
+    async def _picture(self, letter: Letter) -> int | None:
+        """A photo with its caption; where none can be made and it was asked for, its words."""
+        drawn = await self._made(self._painter.drawn, letter.body)
+        if drawn is None:
+            return None
+        svg, caption = drawn
+        key = hashlib.sha256(svg.encode()).hexdigest()
+        photo: str | bytes | None = self._photos.get(key)
+        photo = photo or await self._made(self._painter.photo, svg)
+        if photo is None:
+            return await self._text(letter, caption) if "svg" in letter.body else None
+        made = await self._bot.send_photo(
+            int(letter.chat), photo, caption=caption, filename="set.png", reply_markup=_buttons(letter)
         )
-        name = "night.json" if part == "json" else "counts.csv"
-        return await self._bot.send_document(
-            int(letter.chat), whole.encode(), filename=name, caption=words.EXPORT_ABOUT
+        self._keep(key, made)
+        return made.message_id
+
+    def _keep(self, key: str, made: Message) -> None:
+        """Note under which name Telegram has a photo: the same one need not go up again."""
+        if made.photo:
+            self._photos[key] = made.photo[-1].file_id
+            if len(self._photos) > _PHOTOS:
+                self._photos.popitem(last=False)
+
+    async def _document(self, letter: Letter, file: File) -> int:
+        made = await self._bot.send_document(
+            int(letter.chat), file.content, filename=file.name, caption=file.caption
         )
+        return made.message_id
+
+    async def _made(self, make: Callable[[T], R], of: T) -> R:
+        return await asyncio.get_running_loop().run_in_executor(self._studio, make, of)
 
 
 def _buttons(letter: Letter) -> InlineKeyboardMarkup | None:

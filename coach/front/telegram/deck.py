@@ -9,6 +9,7 @@ from typing import Any
 from coach.counting import PIECE, Counted, Entry, of_tonight, tally
 from coach.front.telegram import words
 from coach.front.telegram.case import Case
+from coach.front.telegram.meant import Deed
 from coach.front.telegram.screens import Row, Screen
 from coach.model import Session
 from coach.post import crew, deck, due
@@ -21,9 +22,20 @@ _TAPS = {"b": Counted("bow", 1), "s": Counted("stern", 1), "d": Counted("deep", 
 _SIDE_NAMES = {"bow": "bow", "stern": "stern", "deep": "jumps", "": "others"}
 
 
+def on_deck(rows: Rows, case: Case, deed: Deed, session: Session) -> list[Letter]:
+    """A count typed or tapped, taken back, or the tally asked for."""
+    if deed.name == "counts":
+        return counted(rows, case, deed.counts, session)
+    if deed.name == "tap count":
+        return tapped(rows, case, deed.said, session)
+    if deed.name == "uncount":
+        return taken_back(rows, case, session)
+    return case.letters([card(rows, case, session)])
+
+
 def card(rows: Rows, case: Case, session: Session, note: str = "") -> Screen:
     """The tally of the night with its buttons."""
-    entries = of_tonight(deck.of_boat(rows, case.boat))
+    entries = of_tonight(deck.of_boat(rows, case.boat), now=case.event.at)
     lines = [note] if note else []
     lines.append(_sums(entries) or words.CARD_EMPTY)
     if by_name := _by_name(entries):
@@ -31,7 +43,7 @@ def card(rows: Rows, case: Case, session: Session, note: str = "") -> Screen:
     own: list[Row] = [[["+1 for me", "c:o"]]] if case.event.is_group else []
     jumps: list[Row] = [[["Jump +1", "c:d"]]] if deep_lamp_since(session) is not None and not own else []
     sides: list[Row] = [[["Bow +1", "c:b"]], [["Stern +1", "c:s"]]]
-    return Screen("\n".join(lines), (*own, *sides, *jumps, [["Take back", "c:u"]]))
+    return Screen("\n".join(lines), (*own, *sides, *jumps, [["Take back", "c:u"]]), is_tally=True)
 
 
 def counted(rows: Rows, case: Case, counts: Sequence[Counted], session: Session) -> list[Letter]:
@@ -57,7 +69,9 @@ def tapped(rows: Rows, case: Case, which: str, session: Session) -> list[Letter]
 
 def taken_back(rows: Rows, case: Case, session: Session) -> list[Letter]:
     """Take back what this person counted last."""
-    is_done = deck.undo(rows, case.boat, case.event.person)
+    tonight = of_tonight(deck.of_boat(rows, case.boat), now=case.event.at)
+    since = tonight[0].at if tonight else case.event.at + 1
+    is_done = deck.undo(rows, case.boat, case.event.person, since=since)
     screen = card(rows, case, session, "" if is_done else words.NOTHING_TO_TAKE_BACK)
     return case.edit(screen) if case.event.kind == "tap" else case.letters([screen])
 
@@ -110,7 +124,8 @@ def _looked(
 ) -> tuple[Finding, ...]:
     """Move the watch on over what was counted before and now; what it found."""
     last_at = max((entry.at for entry in before), default=None)
-    held = case.told.get("watch")
+    told = crew.aboard(rows, case.boat)  # another phone of hers may have counted meanwhile
+    held = told.get("watch")
     watch = watch_after(_watch(held) if held else None, case.event.at, last_at)
     deep = deep_lamp_since(session)
     entries = sorted([*before, *kept], key=lambda entry: entry.at)
@@ -121,7 +136,7 @@ def _looked(
         window_min=case.book.numbers["look_again_min"],
         deep_since=None if deep is None else deep.timestamp(),
     )
-    kept_findings = {**case.told.get("found", {}), **{each.kind: asdict(each) for each in findings}}
+    kept_findings = {**told.get("found", {}), **{each.kind: asdict(each) for each in findings}}
     crew.put_aboard(rows, case.boat, {"watch": asdict(watch), "found": kept_findings})
     due.set_at(rows, case.boat, "silence", silent_from(watch, entries, case.rig), words.SILENT)
     return findings

@@ -7,21 +7,28 @@ import secrets
 from collections.abc import Callable
 from datetime import timedelta
 
+from coach.counting import RESERVED
+from coach.exchange import TEXT_LIMIT
 from coach.figures.clock import later
 from coach.figures.limits import checked
 from coach.figures.units import M_PER_FT
 from coach.front.telegram import words
+from coach.front.telegram.beside import closed
 from coach.front.telegram.case import Case
-from coach.front.telegram.screens import Screen, question
+from coach.front.telegram.meant import Deed
+from coach.front.telegram.screens import ANSWERS, Row, Screen, label, question
 from coach.model import Question
-from coach.places import FAR_NMI, Ground
+from coach.places import FAR_NMI, Ground, places_named
 from coach.post import crew, due
 from coach.post.crew import CODE_LENGTH, CODE_LETTERS, CODE_LIVES_S, Dipper, Phone
 from coach.post.outbox import Letter
 from coach.reminders import SNOOZE_MIN, battery_kind
 from coach.store import Rows
+from coach.trips.kept import put_place
+from coach.trips.trip import Place
 from coach.wording import clock, quantity
 
+_ASK_ME: Row = [[words.ASK_ME, "q"]]
 _NAME = re.compile(r"[^\W\d_]{1,20}")
 _DRAFT = re.compile(r"(\d+(?:[.,]\d+)?)\s*(m|ft|feet)?")
 _BATTERY = re.compile(r"(\d+(?:[.,]\d+)?)\s*(?:ah|amp-hours)?\s*([a-z0-9]+)?")
@@ -38,8 +45,8 @@ def new_boat() -> str:
 def start(rows: Rows, case: Case, ask: Question | None) -> list[Letter]:
     """Greet, with the board; an open question is asked again."""
     del rows
-    again = [Screen(*question(ask, case.book.facts))] if ask is not None else []
-    return case.greeting() + case.letters(again)
+    again = Screen(*question(ask, case.book.facts)) if ask is not None else Screen(words.BEGIN, (_ASK_ME,))
+    return case.greeting() + case.letters([again])
 
 
 def help_(rows: Rows, case: Case) -> list[Letter]:
@@ -58,6 +65,8 @@ def name(rows: Rows, case: Case, said: str) -> list[Letter]:
     side = {"b": "bow", "s": "stern"}.get(side.strip().casefold(), side.strip().casefold())
     if not _NAME.fullmatch(first) or side not in {"", "bow", "stern"}:
         return case.text(words.NAME_HOW)
+    if first.casefold() in RESERVED:
+        return case.text(words.NAME_COUNTS.format(name=first))
     aboard = crew.dippers(rows, case.boat)
     if any(d.name.casefold() == first.casefold() and d.person != case.event.person for d in aboard):
         return case.text(words.NAME_TAKEN.format(name=first))
@@ -91,7 +100,9 @@ def _join(rows: Rows, case: Case, code: str) -> list[Letter]:
 def _leave(rows: Rows, case: Case) -> list[Letter]:
     if len(crew.phones_of(rows, case.boat)) < 2:
         return case.text(words.BOAT_ALONE)
-    crew.put_phone(rows, Phone(case.event.chat, new_boat(), case.phone.latest, is_group=False))
+    own = (boat for boat, is_own in crew.berths(rows, case.event.chat) if is_own and boat != case.boat)
+    back_on = next(own, None) or new_boat()
+    crew.put_phone(rows, Phone(case.event.chat, back_on, case.phone.latest, is_group=False))
     return case.text(words.BOAT_LEFT)
 
 
@@ -127,7 +138,10 @@ def ground(rows: Rows, case: Case, found: Ground) -> str:
     """Keep where she lies; what is said about it."""
     place = {"place": [found.lat_deg, found.lon_deg], "zone": found.zone, "station": found.station.spot.id}
     crew.put_aboard(rows, case.boat, place)
-    off = f"{found.off_nmi:.0f} nautical miles"
+    spot = Place(found.station.spot.name if found.off_nmi <= FAR_NMI else "", found.lat_deg, found.lon_deg)
+    put_place(rows, case.boat, spot, at=case.now)
+    miles = round(found.off_nmi)
+    off = words.PLACE_OFF.format(miles=miles) if miles > 1 else words.PLACE_NEAR
     said = words.PLACE_SET.format(name=found.station.spot.name, off=off)
     return said + (words.PLACE_FAR if found.off_nmi > FAR_NMI else "")
 
@@ -179,7 +193,8 @@ def forget(rows: Rows, case: Case, said: str) -> list[Letter]:
     else:
         is_shared = case.event.is_group or len(crew.phones_of(rows, case.boat)) > 1
         what, text = ("me", words.FORGET_ASK_ME) if is_shared else ("boat", words.FORGET_ASK)
-    return case.text(text, [[[words.FORGET_YES, f"f:{what}"], [words.FORGET_NO, "f:no"]]])
+    yes = f"f:{what}:{case.event.person}"  # in a crew, for whoever asked and nobody else
+    return case.text(text, [[[words.FORGET_YES, yes]], [[words.FORGET_NO, "f:no"]]])
 
 
 Plain = Callable[[Rows, Case], list[Letter]]
@@ -196,6 +211,30 @@ SAID: dict[str, Said] = {
 SIMPLE: dict[str, str] = {
     "no command": words.NO_COMMAND,
     "not text": words.NOT_TEXT,
+    "edited": words.EDITED,
+    "forwarded": words.FORWARDED,
     "tell what": words.TELL_WHAT,
     "units": words.UNITS_HOW,
 }
+
+
+def said(rows: Rows, case: Case, deed: Deed, ask: Question | None) -> list[Letter]:
+    """The plain answers: the first words, a page of a question, what is not read."""
+    if deed.name == "start":
+        return start(rows, case, ask)
+    if deed.name == "too long":
+        return case.text(words.TOO_LONG.format(limit=TEXT_LIMIT))
+    if deed.name == "page" and ask is not None:
+        return case.edit(Screen(*question(ask, case.book.facts, page=int(deed.said[:2] or 0))))
+    if deed.name == "closed":
+        return closed(case, ask)
+    return case.text(SIMPLE[deed.name]) if deed.name in SIMPLE else []
+
+
+def which(case: Case, said: str) -> list[Letter]:
+    """What to say where a place was not found: how to send one, or which of those of that name."""
+    fits = places_named(said) if said.strip() else ()
+    if not fits:
+        return case.text(f"{words.PLACE_BAD if said.strip() else ''}{words.PLACE_HOW}")
+    text = words.PLACE_WHICH.format(count=len(fits))
+    return case.text(text, [[[label(name), f"l:{id_}"]] for id_, name in fits[:ANSWERS]])

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 
-from coach.commands import SPOKEN
+from coach.commands import SPOKEN, spoken_command
 from coach.counting import Counted, read_count
 from coach.exchange import TEXT_LIMIT
+from coach.front.telegram import words
 from coach.front.telegram.case import Case
 from coach.front.telegram.screens import likeliest, token
 from coach.language.read import read
@@ -26,6 +28,16 @@ _CORE = {"why": "why", "undo": "undo", "summary": "summary", "fresh": "new", "cl
 """Our commands that are commands of the core."""
 _UNITS = {"feet": "us units", "ft": "us units", "metres": "metric", "meters": "metric", "m": "metric"}
 _TAPPED = {"w": "why", "z": "undo", "k": "clear"}
+_DEEDS = {
+    "l": "place",
+    "p": "picture",
+    "r": "bell",
+    "t": "trip",
+    "c": "tap count",
+    "f": "forget for good",
+    "x": "found",
+    "h": "helped",
+}
 _WORDS = {
     "count": "count",
     "bells": "bells",
@@ -33,6 +45,9 @@ _WORDS = {
     "help": "help",
     "forget": "forget",
     "export": "export",
+    "picture": "picture",
+    "card": "card",
+    "trip": "trip",
     "undo count": "uncount",
     "take back count": "uncount",
 }
@@ -44,10 +59,10 @@ def meaning(case: Case, ask: Question | None, names: tuple[str, ...]) -> Message
     event = case.event
     if event.kind == "tap":
         return _tapped(event.text, ask, case.book)
-    if event.kind == "place":
-        return Deed("ground")
+    if event.kind in _OTHERWISE:
+        return Deed(_OTHERWISE[event.kind])
     if event.kind != "text":
-        return Deed("ignore" if event.is_group else "not text")
+        return Deed("ignore" if event.is_group else _UNREAD.get(event.kind, "not text"))
     text = " ".join(event.text.split())
     if len(event.text) > TEXT_LIMIT:
         return Deed("too long")
@@ -62,13 +77,19 @@ def _tapped(data: str, ask: Question | None, book: Rulebook) -> Message | Deed:
         return Message(command=_TAPPED[kind])
     if kind in {"a", "u", "m"}:
         which, _, value = rest.partition(":")
-        if ask is None or which != token(ask):
-            return Deed("closed")
-        if kind == "u":
-            return Message(pick=UNKNOWN, has_pick=True)
-        return Deed("page", value) if kind == "m" else _picked(ask, value, book) or Deed("closed")
-    deeds = {"r": "bell", "c": "tap count", "f": "forget for good", "x": "found", "h": "helped"}
-    return Deed(deeds.get(kind, "closed"), rest)
+        return _answered(kind, value, ask, book) if ask and which == token(ask) else Deed("closed")
+    if kind == "q":
+        return Message(facts={}) if ask is None else Deed("closed")
+    return Deed(_DEEDS.get(kind, "closed"), rest)
+
+
+def _answered(kind: str, value: str, ask: Question, book: Rulebook) -> Message | Deed:
+    """A tap under the question that is open: an answer, don't know, or another page."""
+    if kind == "u":
+        return Message(pick=UNKNOWN, has_pick=True)
+    if kind == "m":
+        return Deed("page", value) if value.isdecimal() else Deed("closed")
+    return _picked(ask, value, book) or Deed("closed")
 
 
 def _picked(ask: Question, digit: str, book: Rulebook) -> Message | None:
@@ -91,15 +112,19 @@ def _commanded(text: str, case: Case, ask: Question | None) -> Message | Deed:
     return Deed(name if name in _OWN else "no command", said)
 
 
-_OWN = frozenset(
-    {"start", "help", "count", "bells", "place", "draft", "battery", "name", "boat", "export", "forget"}
-)
+_OWN = frozenset({"start", *words.COMMANDS})
+_CLEARS = re.compile(r"\bclear (the water|water now)\b(?! (is|was|has|looks|fell|came|level))")
+_TYPED = ("number", "time")
+_OTHERWISE = {"place": "ground", "joined": "start"}
+_UNREAD = {"edited": "edited", "forwarded": "forwarded"}
 
 
 def _said(text: str, case: Case, ask: Question | None, names: tuple[str, ...]) -> Message | Deed:
     word = text.casefold().strip(" .!")
     if word in _WORDS:
         return Deed(_WORDS[word])
+    if _CLEARS.search(word):  # nobody types with care when a barge comes
+        return Message(command="clear")
     if counts := read_count(text, names):
         return Deed("counts", counts=counts)
     if case.event.is_group and not _is_for_us(text, case, ask):
@@ -109,7 +134,9 @@ def _said(text: str, case: Case, ask: Question | None, names: tuple[str, ...]) -
 
 def _told(text: str, case: Case, ask: Question | None) -> Message:
     word = text.casefold().strip(" .!")
-    if ask is not None and ask.type not in {"number", "time"}:
+    if spoken_command(text) == "new":  # the one way out where what is kept cannot be read
+        return Message(command="new")
+    if ask is not None and ask.type not in _TYPED:
         if word in {"?", "0"}:
             return Message(pick=UNKNOWN, has_pick=True)
         if picked := _picked(ask, text, case.book):
@@ -120,8 +147,10 @@ def _told(text: str, case: Case, ask: Question | None) -> Message:
 def _is_for_us(text: str, case: Case, ask: Question | None) -> bool:
     """Whether something in a crew's talk is meant for the coach: an answer, a fact, one of its words."""
     word = text.casefold().strip(" .!?")
-    if any(word in ways for ways in SPOKEN.values()) or (ask is not None and text.strip().isdecimal()):
+    if any(word in ways for ways in SPOKEN.values()):
         return True
+    if ask is not None and word.isdecimal():
+        return ask.type in _TYPED or word == "0" or _picked(ask, word, case.book) is not None
     fact = case.book.facts.get(ask.fact) if ask is not None else None
     reading = read(text, asked=fact, lexicon=case.book.lexicon, now=case.now)
     return bool(reading.facts or reading.unknown or reading.retracted)

@@ -10,27 +10,32 @@ from collections.abc import Callable
 from datetime import UTC, datetime
 from zoneinfo import ZoneInfo
 
-from coach.consult import Desk, Made
-from coach.exchange import TEXT_LIMIT, Envelope, open_question
+from pydantic import ValidationError
+
+from coach.commands import is_undo
+from coach.consult import OLD_STATE, Desk, Made
+from coach.exchange import Envelope, open_question
 from coach.figures.rig import Rig
-from coach.front.telegram import deck, harbour, words
+from coach.front.telegram import deck, harbour, pages, words
+from coach.front.telegram.beside import closed, follow_question, is_urgent, noted, urgent, with_bells
 from coach.front.telegram.case import Case
 from coach.front.telegram.config import Config
 from coach.front.telegram.event import Event
 from coach.front.telegram.meant import Deed, meaning
 from coach.front.telegram.pace import Pace
-from coach.front.telegram.screens import Screen, likeliest, question, reply_screens
+from coach.front.telegram.screens import Screen, likeliest, reply_screens
 from coach.front.telegram.secrecy import log
-from coach.model import Choice, Message, Question, Rulebook, Session
-from coach.places import Ground, ground_at, ground_named, tide_facts
+from coach.model import Message, Question, Rulebook, Session
+from coach.pages import Pages
+from coach.places import ground_at, ground_named, tide_facts
 from coach.post import crew, inbox, outbox, privacy, ringing
+from coach.post import deck as counts
 from coach.post.crew import Phone
 from coach.post.outbox import Letter
-from coach.reminders import Bell
 from coach.store import Beside, Rows, Standing, Store, StoreError
 from coach.watching import facts_of
-from coach.wording import clock
 
+_UNDO_S = 600.0
 Writes = Callable[[Rows], list[Letter]]
 """What a deed writes, and the letters that it sends."""
 
@@ -39,8 +44,9 @@ class Office:
     """Turns events into answers. Raises StoreError if nothing could be kept (try again), and
     `inbox.HandledBefore` for an event that was handled."""
 
-    def __init__(self, store: Store, desk: Desk, book: Rulebook, config: Config) -> None:
-        self._store, self._desk, self._book = store, desk, book
+    def __init__(self, store: Store, desk: Desk, book: Rulebook, config: Config, shown: Pages) -> None:
+        self._store, self._desk, self._book, self._pages = store, desk, book, shown
+        self._theme = config.theme
         self._rig = Rig.from_numbers(dict(book.numbers))
         self._zone = ZoneInfo(config.zone) if config.zone else None
         self._pace, self._pacing = Pace(config), threading.Lock()
@@ -57,6 +63,8 @@ class Office:
         standing = self._store.look(case.boat)
         ask = open_question(standing.reply)
         meant = meaning(case, ask, self._names(case))
+        if isinstance(meant, Message) and self._takes_back_a_count(case, meant, standing):
+            meant = Deed("uncount")
         if isinstance(meant, Deed):
             return self._deed(case, meant, ask, standing)
         return self._turn(case, meant)
@@ -65,6 +73,16 @@ class Office:
         """Mark an event that breaks the bot as handled, and say so."""
         case = self._case(event)
         return self._kept(case, case.text(words.BROKEN))
+
+    def _takes_back_a_count(self, case: Case, message: Message, standing: Standing) -> bool:
+        """Whether "undo" means a count: it does where that was the last thing that this person did."""
+        if case.event.kind == "tap" or not is_undo(message):
+            return False
+        with self._store.reading() as rows:
+            counted_at = counts.latest_at(rows, case.boat, case.event.person)
+        if counted_at is None or case.event.at - counted_at > _UNDO_S:
+            return False
+        return standing.at is None or datetime.fromisoformat(standing.at).timestamp() < counted_at
 
     # -- what an answer is made from
 
@@ -76,7 +94,7 @@ class Office:
         phone = phone or Phone(event.chat, harbour.new_boat(), 0, event.is_group)
         zone = ZoneInfo(told["zone"]) if "zone" in told else self._zone
         now = datetime.fromtimestamp(event.at, UTC).astimezone(zone)
-        return Case(event, phone, is_new, now, told, self._book, self._rig)
+        return Case(event, phone, is_new, now, told, self._book, self._rig, self._theme)
 
     def _names(self, case: Case) -> tuple[str, ...]:
         with self._store.reading() as rows:
@@ -90,7 +108,7 @@ class Office:
     def _post(self, rows: Rows, case: Case, writes: Writes | list[Letter]) -> list[Letter]:
         event = case.event
         inbox.handled(rows, event.update_id)
-        if case.is_new:
+        if case.is_new and writes != []:  # who says nothing to us is not kept
             crew.put_phone(rows, case.phone)
         letters = writes if isinstance(writes, list) else writes(rows)
         if event.kind != "tap":
@@ -103,7 +121,7 @@ class Office:
         event = case.event
         with self._store.writing() as rows:
             inbox.handled(rows, event.update_id)
-            if why == "much too fast" or (why == "stranger" and event.is_group):
+            if why == "silent":
                 return []
             said = words.PRIVATE.format(number=event.person) if why == "stranger" else words.TOO_FAST
             return outbox.put(rows, case.text(said))
@@ -116,9 +134,13 @@ class Office:
 
         def also(made: Made) -> Beside:
             def write(rows: Rows) -> None:
-                posted[:] = self._post(rows, case, lambda rows: self._follow(rows, case, made, first))
+                posted[:] = self._post(rows, case, lambda rows: follow(rows, case, made, first))
 
             return write
+
+        def follow(rows: Rows, case: Case, made: Made, first: Writes | None) -> list[Letter]:
+            letters = self._follow(rows, case, made, first)
+            return [urgent(each) for each in letters] if is_urgent(message, made) else letters
 
         envelope = Envelope(case.boat, case.turn_id, message)
         taken = self._desk.answer(envelope, now=case.now, also=also)
@@ -135,31 +157,34 @@ class Office:
         reply = made.reply
         before = first(rows) if first is not None else []
         if reply.forget:
-            privacy.forget_boat(rows, case.boat)
-            return case.edit(Screen(words.FORGOTTEN))
+            return self._forgotten(rows, case)
         privacy.author(rows, case.boat, case.turn_id, case.event.person)
         rings = ringing.follow_turn(rows, case.boat, made, book=case.book, rig=case.rig, now=case.now)
-        screens = reply_screens(reply, case.book.facts)
+        screens = reply_screens(reply, case.book.facts, noted=noted(case, made))
         if reply.verdict is None:
             return before + (case.letters(screens) if before else case.in_place(screens, rows))
         if reply.verdict["causes"]:
             deck.new_stretch(rows, case.boat, case.event.at)
         others = [chat for chat in crew.phones_of(rows, case.boat) if chat != case.event.chat]
-        told = _with_bells(screens, [bell for found in rings.values() for bell in found])
+        told = with_bells(screens, [bell for found in rings.values() for bell in found])
         letters = [Letter(chat, "send", Screen(each.text).body()) for chat in others for each in told]
-        return [*before, *case.letters(told), *letters]
+        drawn = pages.beside(rows, case, made, (case.event.chat, *others))
+        return [*before, *case.letters(told), *letters, *drawn]
 
     # -- what the bot does itself
 
     def _deed(self, case: Case, deed: Deed, ask: Question | None, standing: Standing) -> list[Letter]:
-        if deed.name in ("ground", "place"):
-            return self._place(case, deed)
-        if deed.name == "found":
-            return self._found(case, deed.said)
-        if deed.name == "helped":
-            return self._helped(case, deed.said)
-        if deed.name == "forget for good":
-            return self._forget(case, deed.said)
+        if deed.name == "ignore":
+            return self._kept(case, [])
+        own: dict[str, Callable[[Case, Deed], list[Letter]]] = {
+            **dict.fromkeys(("ground", "place"), self._place),
+            **dict.fromkeys(("picture", "card", "trip"), self._page),
+            "found": self._found,
+            "helped": self._helped,
+            "forget for good": self._forget,
+        }
+        if deed.name in own:
+            return own[deed.name](case, deed)
         return self._kept(case, lambda rows: self._simple(rows, case, deed, ask, standing))
 
     def _simple(
@@ -170,16 +195,15 @@ class Office:
         if deed.name in harbour.SAID:
             return harbour.SAID[deed.name](rows, case, deed.said)
         if deed.name in ("counts", "tap count", "count", "uncount"):
-            session = Session.model_validate_json(standing.session) if standing.session else Session()
-            return _on_deck(rows, case, deed, session)
-        return _said(rows, case, deed, ask)
+            session = _readable(standing)
+            return deck.on_deck(rows, case, deed, session)
+        return harbour.said(rows, case, deed, ask)
 
     def _place(self, case: Case, deed: Deed) -> list[Letter]:
         try:
-            found = ground_at(*case.event.place) if case.event.place else _named(deed.said)
-        except ValueError as error:
-            said = words.PLACE_BAD.format(why=error) if deed.said.strip() else words.PLACE_HOW
-            return self._kept(case, case.text(said))
+            found = ground_at(*case.event.place) if case.event.place else ground_named(deed.said)
+        except ValueError:
+            return self._kept(case, harbour.which(case, deed.said))
         facts = tide_facts(found, case.now)
 
         def note(rows: Rows) -> list[Letter]:
@@ -187,27 +211,42 @@ class Office:
 
         return self._turn(case, Message(facts=facts), first=note) if facts else self._kept(case, note)
 
-    def _found(self, case: Case, kind: str) -> list[Letter]:
-        if kind == "off":
+    def _page(self, case: Case, deed: Deed) -> list[Letter]:
+        """Something to be shown beside the talk."""
+        if deed.name == "card":
+            return self._kept(case, pages.card(case))
+        if deed.name == "trip" and deed.said.strip().casefold() == "all":
+            return self._kept(case, pages.trips(case, self._pages.trips(case.boat)))
+        try:
+            known = self._pages.known(case.boat, now=case.now)
+        except ValidationError:
+            return self._kept(case, case.text(OLD_STATE))
+        letters = pages.picture(case, known, deed.said) if deed.name == "picture" else pages.trip(case, known)
+        return self._kept(case, letters)
+
+    def _found(self, case: Case, deed: Deed) -> list[Letter]:
+        if deed.said == "off":
             return self._kept(case, case.edit(Screen(words.ALL_RIGHT)))
         with self._store.reading() as rows:
-            finding = deck.found(rows, case, kind)
+            finding = deck.found(rows, case, deed.said)
         facts = facts_of(finding) if finding else {}
         known = {name: value for name, value in facts.items() if name in self._book.facts}
         if not known:
-            return self._kept(case, _closed(case, None))
+            return self._kept(case, closed(case, None))
         return self._turn(case, Message(facts=known))
 
-    def _helped(self, case: Case, digit: str) -> list[Letter]:
+    def _helped(self, case: Case, deed: Deed) -> list[Letter]:
         """The answer to "did it help?", asked by a bell."""
         ask = follow_question(self._book)
-        answers = likeliest(ask, self._book.facts)
-        if not (digit.isdecimal() and 1 <= int(digit[:2]) <= len(answers)):
-            return self._kept(case, _closed(case, None))
+        answers, digit = likeliest(ask, self._book.facts), deed.said
+        is_over = _readable(self._store.look(case.boat)).look_again_at is None  # on another phone of hers
+        if is_over or not (digit.isdecimal() and 1 <= int(digit[:2]) <= len(answers)):
+            return self._kept(case, closed(case, None))
         return self._turn(case, Message(facts={ask.fact: answers[int(digit[:2]) - 1][0]}))
 
-    def _forget(self, case: Case, what: str) -> list[Letter]:
-        if what not in ("boat", "me"):
+    def _forget(self, case: Case, deed: Deed) -> list[Letter]:
+        what, _, asked_by = deed.said.partition(":")
+        if what not in ("boat", "me") or asked_by != case.event.person:
             return self._kept(case, case.edit(Screen(words.KEPT)))
         if what == "boat":
             return self._turn(case, Message(command="forget"))
@@ -215,6 +254,7 @@ class Office:
         def erase(rows: Rows) -> list[Letter]:
             privacy.forget_person(rows, case.boat, case.event.person)
             if not case.event.is_group:
+                privacy.forget_elsewhere(rows, case.event.chat, case.event.person, but=case.boat)
                 outbox.drop(rows, case.event.chat)
                 crew.leave(rows, case.event.chat)
             return case.edit(Screen(words.FORGOTTEN))
@@ -226,58 +266,20 @@ class Office:
             log.warning("%s", error)  # made up for at the next start
         return posted
 
-
-def follow_question(book: Rulebook) -> Question:
-    """The question whether advice helped."""
-    fact = book.facts[book.follow_up.ask]
-    options = tuple(Choice(option.id, option.label) for option in fact.options)
-    return Question(fact.name, fact.ask, fact.why, fact.type, fact.unit, options)
-
-
-def _on_deck(rows: Rows, case: Case, deed: Deed, session: Session) -> list[Letter]:
-    if deed.name == "counts":
-        return deck.counted(rows, case, deed.counts, session)
-    if deed.name == "tap count":
-        return deck.tapped(rows, case, deed.said, session)
-    if deed.name == "uncount":
-        return deck.taken_back(rows, case, session)
-    return case.letters([deck.card(rows, case, session)])
+    def _forgotten(self, rows: Rows, case: Case) -> list[Letter]:
+        """Her boat was erased: what stands beside it goes as well, and what this chat left on others."""
+        if crew.phones_of(rows, case.boat) == [case.event.chat]:
+            privacy.forget_elsewhere(rows, case.event.chat, case.event.person, but=case.boat)
+        privacy.forget_boat(rows, case.boat)
+        return case.edit(Screen(words.FORGOTTEN))
 
 
-def _said(rows: Rows, case: Case, deed: Deed, ask: Question | None) -> list[Letter]:
-    if deed.name == "start":
-        return harbour.start(rows, case, ask)
-    if deed.name == "too long":
-        return case.text(words.TOO_LONG.format(limit=TEXT_LIMIT))
-    if deed.name == "page" and ask is not None:
-        return case.edit(Screen(*question(ask, case.book.facts, page=int(deed.said[:2] or 0))))
-    if deed.name == "closed":
-        return _closed(case, ask)
-    return case.text(harbour.SIMPLE[deed.name]) if deed.name in harbour.SIMPLE else []
-
-
-def _closed(case: Case, ask: Question | None) -> list[Letter]:
-    """A button of a screen that is no longer so: the question that is open instead."""
-    if ask is None:
-        return case.edit(Screen(f"{words.CLOSED} {words.NOTHING_OPEN}"))
-    text, buttons = question(ask, case.book.facts)
-    return [*case.edit(Screen(words.CLOSED)), *case.letters([Screen(text, buttons)])]
-
-
-def _named(said: str) -> Ground:
-    if not said.strip():
-        raise ValueError("no place was named")
-    return ground_named(" ".join(said.split()))
-
-
-def _with_bells(screens: list[Screen], rings: list[Bell]) -> list[Screen]:
-    """The last screen with what will ring."""
-    if not rings:
-        return screens
-    listed = [f"{words.BELL_NAMES[bell.kind]} {clock(bell.at)}" for bell in sorted(rings, key=lambda b: b.at)]
-    *before, last = screens
-    said = words.BELLS_SET.format(bells=", ".join(listed[:8]))
-    return [*before, Screen(f"{last.text}\n\n{said}"[:4096], last.rows)]
+def _readable(standing: Standing) -> Session:
+    """What the chat knows; nothing where another version kept it: counting goes on all the same."""
+    try:
+        return Session.model_validate_json(standing.session) if standing.session else Session()
+    except ValidationError:
+        return Session()
 
 
 def _moved(rows: Rows, event: Event) -> list[Letter]:
@@ -287,6 +289,6 @@ def _moved(rows: Rows, event: Event) -> list[Letter]:
 
 
 def move_chat(rows: Rows, chat: str, to: str) -> None:
-    """Keep a chat under its new number."""
-    rows.execute("UPDATE OR REPLACE phones SET chat = ? WHERE chat = ?", (to, chat))
+    """Keep a chat under its new number, with what waits to be sent to it."""
+    crew.move(rows, chat, to)
     rows.execute("UPDATE outbox SET chat = ? WHERE chat = ?", (to, chat))

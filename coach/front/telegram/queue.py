@@ -14,7 +14,7 @@ from collections.abc import Awaitable, Callable
 from concurrent.futures import Executor
 from typing import Any
 
-from telegram import Update
+from telegram import Update, User
 from telegram.error import NetworkError
 from telegram.ext import BaseUpdateProcessor
 
@@ -27,7 +27,10 @@ AT_ONCE = 64
 
 
 class InboxQueue(asyncio.Queue[Any]):
-    """An asyncio queue whose content is the inbox. `on_tap` is told of taps as soon as they are kept."""
+    """An asyncio queue whose content is the inbox. `on_tap` is told of taps as soon as they are kept; `me`
+    is the bot itself, once it is known."""
+
+    me: User | None = None
 
     def __init__(self, store: Store, scribe: Executor, on_tap: Callable[[Event], None]) -> None:
         super().__init__()
@@ -57,7 +60,7 @@ class InboxQueue(asyncio.Queue[Any]):
             self._wake.set()
             return
         try:
-            event = event_of(item, now=time.time())
+            event = event_of(item, now=time.time(), me=self.me)
             if event is None:
                 return
             is_new = await self._written(event)

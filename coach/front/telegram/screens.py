@@ -7,6 +7,7 @@ three. What is typed is as good: a digit is the answer at that place, words are 
 from __future__ import annotations
 
 import hashlib
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -21,6 +22,7 @@ BUTTON_UNITS = 60
 DATA_BYTES = 64
 ANSWERS = 4
 
+_OF_A_SUM = re.compile(r"[+\-−]\d")
 Row = list[list[str]]
 """A row of buttons, each a label and its data."""
 
@@ -34,10 +36,12 @@ class Screen:
 
     text: str
     rows: tuple[Row, ...] = ()
+    is_tally: bool = False
 
     def body(self) -> dict[str, Any]:
         """As it stands in the outbox."""
-        return {"text": self.text, "rows": list(self.rows)}
+        tally = {"tally": True} if self.is_tally else {}
+        return {"text": self.text, "rows": list(self.rows), **tally}
 
 
 def units(text: str) -> int:
@@ -102,10 +106,13 @@ def _standing(ask: Question) -> Row:
     return [[DONT_KNOW, f"u:{token(ask)}"], [WHY, "w"], [BACK, "z"]]
 
 
-def reply_screens(reply: Reply, facts: Mapping[str, Fact], *, page: int = 0) -> list[Screen]:
-    """A reply as one or more screens; the buttons stand under the last."""
+def reply_screens(reply: Reply, facts: Mapping[str, Fact], *, page: int = 0, noted: str = "") -> list[Screen]:
+    """A reply as one or more screens; the buttons stand under the last. `noted` is what was understood:
+    before a question, and behind a verdict, whose first line is what to do."""
     parts = [f"⚠ {say}" for _, say in reply.hazards]
-    parts += [part for block in reply.blocks if (part := _block(block))]
+    parts += [noted] if noted and reply.verdict is None else []
+    parts += _blocks(reply.blocks)
+    parts += [noted] if noted and reply.verdict is not None else []
     if reply.error:
         parts.append(reply.error[1])
     rows: tuple[Row, ...] = ()
@@ -121,6 +128,21 @@ def screens(text: str, rows: Sequence[Row] = ()) -> list[Screen]:
     """A text of any length as screens."""
     *before, last = pieces(text) or ["…"]
     return [*(Screen(piece) for piece in before), Screen(last, tuple(rows))]
+
+
+def _blocks(blocks: Sequence[Block]) -> list[str]:
+    """The blocks as parts of a message; reasons, and the lines of a sum, stand line by line in one."""
+    parts: list[str] = []
+    before = ""
+    for block in blocks:
+        if part := _block(block):
+            kind = "sum" if _OF_A_SUM.match(part) else block.kind
+            if kind == before and kind in ("reason", "sum"):
+                parts[-1] += f"\n{part}"
+            else:
+                parts.append(part)
+            before = kind
+    return parts
 
 
 def _block(block: Block) -> str:

@@ -1,7 +1,9 @@
 """Posts the outbox: within Telegram's limits, in order in each chat, and nothing is dropped on a fault.
 
-One letter is on its way at a time. After a kill it is not known of that one whether it arrived, so
-it is sent again: at most one repeated message a kill. (Edits may be repeated without harm.)
+As a rule one letter is on its way at a time: after a kill it is not known of it whether it arrived, so
+it is sent again, and that is one repeated message a kill. (Edits may be repeated without harm.) Only
+when it is on its way for longer than PATIENCE_S does the next leave, to another chat: one bad
+connection holds up nobody else.
 """
 
 from __future__ import annotations
@@ -10,7 +12,6 @@ import asyncio
 import contextlib
 import heapq
 import time
-from collections import deque
 from collections.abc import Callable, Iterable
 from concurrent.futures import Executor
 from typing import Protocol
@@ -25,18 +26,19 @@ from telegram.error import (
     TelegramError,
 )
 
+from coach.front.telegram import limits
+from coach.front.telegram.limits import MARGIN_S, Limits
 from coach.front.telegram.office import move_chat
 from coach.front.telegram.secrecy import kind_of, log
 from coach.post import crew, outbox
 from coach.post.outbox import Letter
 from coach.store import Rows, Store, StoreError
 
-GAP_S = 1.0
-GROUP_GAP_S = 3.0
-"""Telegram lets through one message a second to a chat, 20 a minute to a group."""
-PER_SECOND = 28
-"""Of 30 over all chats; two are left for answers to taps."""
-_MARGIN_S = 0.03
+PATIENCE_S = 0.1
+"""Ten messages a second go out however long each is on its way; more where they arrive sooner."""
+MOST_AWAY = 8
+LAST_S = 5.0
+"""How long what is on its way is waited for when the bot stops."""
 _WORST_S = 60.0
 _MOST_TRIES = 8
 """After so many tries a letter that breaks the bot itself is given up."""
@@ -50,45 +52,6 @@ class Post(Protocol):
         ...
 
 
-class Limits:
-    """When the next letter may go. Times in seconds on the clock that is passed in."""
-
-    def __init__(self, per_second: int = PER_SECOND) -> None:
-        self._latest: deque[float] = deque(maxlen=per_second)
-        self._free_at: dict[str, float] = {}
-        self._paused: dict[str, float] = {}
-        self._all_free_at = 0.0
-
-    def free_at(self, chat: str) -> float:
-        """From when on a letter to this chat may go, as far as the chat itself goes."""
-        return self._free_at.get(chat, 0.0)
-
-    def all_free_at(self) -> float:
-        """From when on any letter may go."""
-        is_full = len(self._latest) == self._latest.maxlen
-        return max(self._all_free_at, self._latest[0] + 1 + _MARGIN_S if is_full else 0.0)
-
-    def went(self, chat: str, now: float) -> None:
-        """A letter went to this chat."""
-        self._latest.append(now)
-        gap = GROUP_GAP_S if chat.startswith("-") else GAP_S
-        self._free_at[chat] = now + gap + _MARGIN_S
-        if len(self._free_at) > 5_000:
-            self._free_at = {key: at for key, at in self._free_at.items() if at > now}
-
-    def pause(self, chat: str, now: float, until: float) -> None:
-        """Telegram wants nothing for this chat until then; if two chats are told so at once, for any."""
-        self._paused = {key: at for key, at in self._paused.items() if at > now and key != chat}
-        if self._paused:
-            self._all_free_at = until
-        self._paused[chat] = until
-        self.later(chat, until)
-
-    def later(self, chat: str, until: float) -> None:
-        """Try this chat again then, not earlier."""
-        self._free_at[chat] = max(until, self.free_at(chat))
-
-
 class Sender:
     """Takes letters and posts them. `on_fatal` is told if the token is refused."""
 
@@ -96,18 +59,20 @@ class Sender:
         self, store: Store, scribe: Executor, post: Post, on_fatal: Callable[[BaseException], None]
     ) -> None:
         self._store, self._scribe, self._post, self._on_fatal = store, scribe, post, on_fatal
-        self.limits = Limits()
-        self._held: dict[str, list[tuple[int, Letter]]] = {}
+        self.limits = Limits(gap_s=limits.GAP_S)
+        self._held: dict[str, list[tuple[tuple[bool, int], Letter]]] = {}
         self._ready: list[tuple[float, int, str]] = []
         self._lined_up: set[str] = set()
-        self._on_its_way = 0
+        self._away: dict[str, int] = {}
+        self._left_at = 0.0
         self._tries: dict[int, int] = {}
         self._wake = asyncio.Event()
 
     def load(self) -> int:
         """Take up what was left when the bot stopped; how much it was."""
+        away = set(self._away.values())
         with self._store.reading() as rows:
-            left = [letter for letter in outbox.waiting(rows) if letter.id != self._on_its_way]
+            left = [letter for letter in outbox.waiting(rows) if letter.id not in away]
         self.add(left)
         return len(left)
 
@@ -119,73 +84,92 @@ class Sender:
     def add(self, letters: Iterable[Letter]) -> None:
         """Take letters that stand in the outbox."""
         for letter in letters:
-            held = self._held.setdefault(letter.chat, [])
-            heapq.heappush(held, (letter.id, letter))
-            if len(held) == 1:
-                self._line_up(letter.chat)
+            self._again(letter)
+            self._line_up(letter.chat)
         self._wake.set()
-
-    def dropped(self, chat: str) -> None:
-        """The outbox of a chat was emptied."""
-        self._held.pop(chat, None)
 
     async def run(self) -> None:
         """Post for ever."""
-        while True:
-            self._wake.clear()
-            now = time.monotonic()
-            if not self._ready:
-                await self._wake.wait()
-                continue
-            at = max(self._ready[0][0], self.limits.all_free_at())
-            if at > now:
-                with contextlib.suppress(TimeoutError):
-                    await asyncio.wait_for(self._wake.wait(), at - now)
-                continue
-            _, _, chat = heapq.heappop(self._ready)
-            self._lined_up.discard(chat)
-            if self._held.get(chat):
-                await self._next(chat)
+        away: set[asyncio.Task[None]] = set()
+        try:
+            while True:
+                self._wake.clear()
+                for task in [each for each in away if each.done()]:
+                    away.discard(task)
+                    task.result()
+                wait_s = self._wait_s(time.monotonic())
+                if wait_s > 0:
+                    with contextlib.suppress(TimeoutError):  # (wait_for may swallow that it is to end)
+                        async with asyncio.timeout(wait_s):
+                            await self._wake.wait()
+                elif (letter := self._next()) is not None:
+                    away.add(asyncio.create_task(self._sent(letter)))
+        finally:
+            if away:
+                _, late = await asyncio.wait(away, timeout=LAST_S)
+                for task in late:
+                    task.cancel()
 
-    async def _next(self, chat: str) -> None:
-        """Post the first letter of a chat; what happens to it decides when the chat comes next."""
+    def _wait_s(self, now: float) -> float:
+        """How long until a letter may leave; a minute where nothing waits or too much is on its way."""
+        if not self._ready or len(self._away) >= MOST_AWAY:
+            return 60.0
+        at = max(self._ready[0][0], self.limits.all_free_at())
+        return (max(at, self._left_at + PATIENCE_S) if self._away else at) - now
+
+    def _next(self) -> Letter | None:
+        """The letter that leaves now; None if those of its chat were dropped meanwhile."""
+        _, _, chat = heapq.heappop(self._ready)
+        self._lined_up.discard(chat)
+        if not self._held.get(chat):
+            return None
         _, letter = heapq.heappop(self._held[chat])
-        self._on_its_way = letter.id
+        self._away[chat] = letter.id
+        self._left_at = time.monotonic()
+        return letter
+
+    async def _sent(self, letter: Letter) -> None:
+        """Post a letter; what happens to it decides when its chat comes next."""
+        chat = letter.chat
         try:
             made = None if self._is_overtaken(letter) else await self._post_one(letter)
             await self._mark(letter, made)
         except TelegramError as error:
-            self._on_its_way = 0
+            self._away[chat] = 0
             await self._refused(letter, error)
         except Exception as error:  # a letter that breaks the bot must not hold up the others
-            self._on_its_way = 0
+            self._away[chat] = 0
             log.error("a message could not be made: %s", kind_of(error))
             if not self._later(letter, most=_MOST_TRIES):
                 await self._mark(letter, None)
-        self._on_its_way = 0
-        if self._held.get(chat):
+        finally:
+            self._away.pop(chat, None)
             self._line_up(chat)
-        else:
-            self._held.pop(chat, None)
+            self._wake.set()
 
     def _line_up(self, chat: str) -> None:
-        if chat not in self._lined_up:
+        """Let a chat wait for its turn, unless it does, or one of its letters is on its way."""
+        if not self._held.get(chat):
+            self._held.pop(chat, None)
+        elif chat not in self._lined_up and chat not in self._away:
             self._lined_up.add(chat)
-            first = self._held[chat][0][0]
-            heapq.heappush(self._ready, (self.limits.free_at(chat), first, chat))
+            heapq.heappush(self._ready, (self.limits.free_at(chat), self._held[chat][0][1].id, chat))
 
     def _is_overtaken(self, letter: Letter) -> bool:
-        """An edit that a later edit of the same message makes pointless."""
-        return letter.kind == "edit" and any(
-            other.kind == "edit" and other.message_id == letter.message_id
-            for _, other in self._held.get(letter.chat, ())
-        )
+        """An edit that a later edit of the same message makes pointless; in a group, where few messages
+        may go, a tally that a later one makes pointless."""
+        later = [other for _, other in self._held.get(letter.chat, ()) if other.id > letter.id]
+        if letter.kind == "edit":
+            return any(each.kind == "edit" and each.message_id == letter.message_id for each in later)
+        is_tally = letter.chat.startswith("-") and bool(letter.body.get("tally"))
+        return is_tally and any(each.kind == "send" and each.body.get("tally") for each in later)
 
     async def _post_one(self, letter: Letter) -> int | None:
+        self.limits.leaves(time.monotonic())
         try:
             made = await self._post(letter)
         finally:
-            self.limits.went(letter.chat, time.monotonic())
+            self.limits.arrived(letter.chat, time.monotonic())
         self._tries.pop(letter.id, None)
         return made
 
@@ -195,7 +179,7 @@ class Sender:
         if isinstance(error, RetryAfter):
             wait = error.retry_after
             seconds = wait if isinstance(wait, int | float) else wait.total_seconds()
-            self.limits.pause(letter.chat, now, now + seconds + _MARGIN_S)
+            self.limits.pause(letter.chat, now, now + seconds + MARGIN_S)
             self._again(letter)
         elif isinstance(error, InvalidToken):
             self._on_fatal(error)
@@ -204,7 +188,7 @@ class Sender:
             self.reload()
         elif isinstance(error, Forbidden):
             await self._kept(lambda rows: outbox.drop(rows, letter.chat))
-            self.dropped(letter.chat)
+            self._held.pop(letter.chat, None)
         elif isinstance(error, BadRequest):
             await self._bad(letter, error)
         else:
@@ -234,7 +218,9 @@ class Sender:
         return True
 
     def _again(self, letter: Letter) -> None:
-        heapq.heappush(self._held.setdefault(letter.chat, []), (letter.id, letter))
+        """Let a letter wait among those of its chat: what is urgent first, then as they were written."""
+        key = not letter.body.get("urgent"), letter.id
+        heapq.heappush(self._held.setdefault(letter.chat, []), (key, letter))
 
     async def _mark(self, letter: Letter, made: int | None) -> None:
         """Take a letter out of the outbox. Tried until it works, rather than send it twice."""

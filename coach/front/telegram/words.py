@@ -9,6 +9,9 @@ COMMANDS: dict[str, str] = {
     "why": "why I ask, or how I came to what I said",
     "undo": "take back your last answer",
     "summary": "what I know of tonight, and what I make of it",
+    "picture": "the set as a picture: from the side, from above",
+    "card": "tonight's card, a page that needs no signal",
+    "trip": "this trip so far, and one thing to do differently",
     "bells": "what will ring tonight, and when",
     "place": "where you lie, for tide and moon",
     "draft": "her draft, for the last time to leave",
@@ -21,7 +24,10 @@ COMMANDS: dict[str, str] = {
     "forget": "erase your words",
     "help": "what you can send me",
 }
-"""The menu: names and what they do."""
+"""The menu: names and what they do. A new one needs its line here and its function in `harbour.SAID`."""
+
+BEGIN = "What goes wrong, or what do you plan? Say it in a sentence. Or let me ask:"
+ASK_ME = "Ask me"
 
 CLEAR = "Clear the water"
 COUNT = "Count"
@@ -47,6 +53,17 @@ PRIVATE = "This coach is for a crew of its own. Its captain can let you in; your
 TOO_FAST = "That was faster than I can follow; some of it I did not take. Give me a minute."
 TOO_LONG = "That is more than {limit} characters. Say it shorter; nothing of it was taken."
 NOT_TEXT = "I read words and places, nothing else. What do you see?"
+EDITED = "I keep the words as they first came. Send what is right as a new message."
+FORWARDED = "I leave alone what others said elsewhere. Tell me in your own words."
+NOTED = "Noted: {facts}."
+
+PICTURES = {"side": "side", "from the side": "side", "above": "plan", "from above": "plan", "tide": "tide",
+            "counts": "counts"}  # fmt: skip
+PICTURE_MORE = {"side": "From the side", "above": "From above", "tide": "The tide", "counts": "The counts"}
+PICTURE_HOW = "Send /picture, or /picture with side, above, tide or counts behind it."
+PICTURE_NONE = "I know too little for it. Tell me, such as: 12 ft deep, both clipped at 4 ft."
+TRIPS_ALL = "All trips"
+TRIP_NONE = "Nothing is in the log of this trip yet."
 NO_COMMAND = "I do not know that one. /help says what there is."
 BROKEN = "Something is wrong inside the coach; what you sent changed nothing. Say it another way."
 CLOSED = "That question is closed."
@@ -66,12 +83,16 @@ ALL_RIGHT = "All right."
 
 NAME_HOW = "Send your name and your side, such as /name Maren bow. One word of letters, 20 at most."
 NAMED = "{name} it is{side}."
+NAME_COUNTS = "{name} is a word that counts. Choose another name."
 NAME_TAKEN = "There is a {name} aboard already. Choose another name."
 BOAT_CODE = (
     "On the other phone send, within half an hour:\n/boat {code}\nThen both are on one boat: one night, one"
     " tally, the same bells. /boat leave takes this phone off again."
 )
-BOAT_JOINED = "This phone is on her now. What was told on this phone alone is not part of it."
+BOAT_JOINED = (
+    "This phone is on her now. What was told on this phone alone is not part of it; /boat leave brings it"
+    " back."
+)
 BOAT_NEW = "Another phone has come aboard."
 BOAT_LEFT = "This phone is on a boat of its own again."
 BOAT_BAD = "That code is not known or no longer holds. Ask the other phone for a new one: /boat"
@@ -79,11 +100,14 @@ BOAT_GROUP = "A group is a boat already: whoever is in it is aboard."
 BOAT_ALONE = "This phone is on a boat of its own."
 
 PLACE_HOW = (
-    "Share your location by the paperclip, or send /place and a tide station, such as /place Beaufort."
+    "Share your location by the paperclip, or send /place and a tide station or degrees, such as"
+    " /place Beaufort or /place 34.7 -76.7."
 )
 PLACE_SET = "Noted, rounded to about half a mile. The nearest tide station is {name}, {off} off."
+PLACE_NEAR, PLACE_OFF = "less than a nautical mile", "{miles} nautical miles"
+PLACE_WHICH = "{count} stations are called so. Which? More words narrow it down."
 PLACE_FAR = " That is too far to go by; tell me high and low water yourself."
-PLACE_BAD = "I do not find that place: {why}"
+PLACE_BAD = "I know no tide station by that name, and it is not degrees. "
 DRAFT_HOW = "How deep does she go? Such as /draft 1.5 for feet, or /draft 0.45 m."
 DRAFT_SET = "Noted: she draws {depth}. With the tide and the depth known I ring before she would touch."
 BATTERY_HOW = "Send amp-hours and kind of a battery that is full now, such as /battery 100 lead."

@@ -99,6 +99,11 @@ def _stands_alone(
     named: Collection[str],
 ) -> bool:
     """A short answer counts if no other phrase uses its words and little else is said with it."""
+    if match.phrase.loose:
+        others_used = frozenset().union(*(o.used for o in listed if o is not match))
+        own_facts = [name for name, _ in match.phrase.meaning.facts]
+        import os
+        return strangeness(match.used, others_used, scan=scan, frame=frame, lexicon=lexicon, topics=own_facts) <= int(os.environ.get('K','99'))
     if not match.phrase.alone:
         return True
     others = [other for other in listed if other is not match and not other.phrase.meaning.hint]

@@ -18,20 +18,9 @@ ROOT = Path(__file__).resolve().parent.parent
 CODE = ROOT / "coach"
 SCHOOL = (
     *("asking", "afterwards", "bank", "blame", "chart", "choosing", "deeds", "duty", "entries", "gate"),
-    *("introducing", "kept", "keys", "kitchen", "lesson", "marking", "moments", "nights", "numbers", "parts"),
-    *(
-        "pictured",
-        "progress",
-        "rail",
-        "reading",
-        "roleplay",
-        "signs",
-        "slips",
-        "state",
-        "sums",
-        "texts",
-        "told",
-    ),
+    *("introducing", "kept", "keys", "kitchen", "lesson", "marking", "moments", "nights", "notes"),
+    *("numbers", "parts", "pictured", "progress", "rail", "reading", "roleplay", "signs", "slips"),
+    *("state", "sums", "texts", "told"),
 )
 """The parts of the school that lean on the core, on pictures and on trips."""
 LAYERS = (

@@ -229,6 +229,11 @@ def test_a_night_on_the_water_becomes_a_question_once(room: Classroom) -> None:
     assert done.is_over and done.lines[0] == school().texts["right"]
     assert "Seeing to it helped" in done.lines[1]
     assert room.trip_step("Ada", "", now=later).lines == (school().texts["trip_none"],)
+    state, answers, _ = room.known("Ada")
+    assert (
+        progress.words(state, answers, school())[-1]
+        == "Your own trips: it was what you thought 1 of 1 times."
+    )
 
 
 # --- for programs, and the command line --------------------------------------------------------------------

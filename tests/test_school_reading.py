@@ -7,6 +7,7 @@ import pytest
 from school_bank import bank, school
 
 from coach import rulebook
+from coach.front.rules import check
 from coach.model import RuleFaults
 from coach.rulebook import default_folder
 from coach.school.reading import read_school
@@ -54,6 +55,14 @@ def test_all_faults_are_named_at_once_each_with_file_and_line(folder: Path) -> N
         mine = [fault for fault in found if f"school/{file}:" in fault and says in fault]
         assert mine, (file, found)
         assert int(mine[0].split(":")[1]) > 1
+
+
+def test_the_captains_spell_checker_reads_the_school_too(
+    folder: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    change(folder, "cases.toml", 'lamps.fouled = "yes"', 'lamps.fouled = "perhaps"')
+    assert check(folder) == 1
+    assert "school/cases.toml:" in capsys.readouterr().out
 
 
 def test_a_file_that_is_missing_is_named(folder: Path) -> None:

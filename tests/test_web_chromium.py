@@ -67,6 +67,9 @@ def test_a_whole_diagnosis_by_taps(visit: Visit, size: tuple[int, int]) -> None:
     boater.tap("Yes")
     boater.tap("Yes")
     boater.tap("Deep, under the boat")
+    boater.page.click("nav [data-go=more]")  # beside the log, or over it
+    if size == PHONE:
+        boater.page.click("nav [data-go=log]")
     for text in CONSULTATION[4:]:
         boater.tell(text)
     assert ACTION in boater.last_row()

@@ -19,6 +19,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as some
 from pages import PageProcess
 
+from coach.__main__ import main
 from coach.front.web.address import Address, AddressError, address
 from coach.front.web.guard import HEADERS
 from coach.front.web.posted import BODY_LIMIT
@@ -507,3 +508,23 @@ def test_it_listens_on_this_machine_only_unless_told_otherwise() -> None:
     assert Address("localhost").link("x") == "http://localhost:8321/in/x"
     assert Address("coach.boat").origin_of("coach.boat:8321") == "http://coach.boat:8321"
     assert Address("0.0.0.0").link("x") == "http://127.0.0.1:8321/in/x"
+
+
+def test_without_its_packages_the_command_says_what_to_install(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.setattr("importlib.util.find_spec", lambda _: None)
+    assert main(["web"]) == 1
+    assert "pip install 'lampcoach[web]'" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize(
+    ("options", "said"),
+    [(["--port", "70000"], "--port: got 70000"), (["--origin", "here"], "--origin: got 'here'"),
+     (["--host", "192.0.2.1"], "192.0.2.1, port 8321")],
+)  # fmt: skip
+def test_an_address_that_cannot_be_used_is_named(
+    capsys: pytest.CaptureFixture[str], options: list[str], said: str
+) -> None:
+    assert main(["web", "--store", ":memory:", *options]) == 1
+    assert said in capsys.readouterr().err

@@ -6,7 +6,7 @@ and fell back when that stopped (BMJ 1975, abstract READ).
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator
 
 from coach.model import Scalar
 from coach.school.blame import slips_of, why_not
@@ -16,6 +16,8 @@ from coach.school.told import filled, large
 from coach.trips.trip import Advice, Trip
 from coach.trips.words import around
 
+TRIP = "trip/"
+"""How the id of a trip's question begins."""
 _MOST = 3
 _MOST_TOLD = 10
 _HARD = 0.6
@@ -51,7 +53,7 @@ def item_of(trip: Trip, kitchen: Kitchen) -> Item | None:
     because = (outcome(trip, advice, kitchen), f"{advice.action}")
     told = kitchen.told(facts)
     return Item(
-        id=f"trip/{trip.start_at:%Y%m%dT%H%M}",
+        id=f"{TRIP}{trip.start_at:%Y%m%dT%H%M}",
         topic=kitchen.topic_of_cause(right) or "",
         ask=filled(kitchen.text["ask_trip"], day=f"{trip.start_at:%d %b %Y}"),
         told=told,
@@ -104,8 +106,3 @@ def items_of(trips: Iterable[Trip], kitchen: Kitchen) -> Iterator[Item]:
     for trip in sorted(trips, key=lambda trip: trip.start_at, reverse=True):
         if (item := item_of(trip, kitchen)) is not None:
             yield item
-
-
-def agreement(guesses: Sequence[tuple[str, str]]) -> tuple[int, int]:
-    """How often what one thought was what it was, of so many trips: (right, all)."""
-    return sum(thought == was for thought, was in guesses), len(guesses)

@@ -13,7 +13,7 @@ from coach.consultation import Infer
 from coach.model import Rulebook
 from coach.plain import PlainEvaluator
 from coach.rulebook.situations import Situation
-from coach.school import deeds, duty, moments, nights, numbers, pictured, signs
+from coach.school import deeds, duty, moments, nights, notes, numbers, pictured, signs
 from coach.school.kitchen import Kitchen
 from coach.school.parts import Item, School
 
@@ -109,6 +109,10 @@ def _of_rule(name: str, kitchen: Kitchen) -> dict[str, Recipe]:
         "set": duty.set_up,
         "set-for": duty.set_for,
         "shows": signs.shows,
+        "note-for": notes.note_for,
+        "note-of": notes.note_of,
+        "asks": notes.asks,
+        "reason": notes.reason,
         "would": moments.would,
     }
     return {f"{kind}/{name}": _still(maker, name, kitchen) for kind, maker in makers.items()}

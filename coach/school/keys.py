@@ -217,6 +217,29 @@ def _next_step(facts: Mapping[str, Scalar], about: str, ids: Sequence[str], benc
     return frozenset({about})
 
 
+@_judge("note")
+def _note(facts: Mapping[str, Scalar], about: str, ids: Sequence[str], bench: Bench) -> Rights:
+    """The rules that add the same note as the rule `about`."""
+    del facts
+    rules = written(bench.tools.book)
+    return frozenset(name for name in ids if rules[name][0].note == rules[about][0].note)
+
+
+@_judge("reason")
+def _reason(facts: Mapping[str, Scalar], about: str, ids: Sequence[str], bench: Bench) -> Rights:
+    """The rules that give the same reason as the rule `about`."""
+    del facts
+    rules = written(bench.tools.book)
+    return frozenset(name for name in ids if rules[name][0].because == rules[about][0].because)
+
+
+@_judge("asks")
+def _asks(facts: Mapping[str, Scalar], about: str, ids: Sequence[str], bench: Bench) -> Rights:
+    """The fact that the rule `about` asks for."""
+    del facts, ids
+    return frozenset({str(written(bench.tools.book)[about][0].asks)})
+
+
 @_judge("trip")
 def _trip(facts: Mapping[str, Scalar], about: str, ids: Sequence[str], bench: Bench) -> Rights:
     """What was found on a trip stands in the log (`about`)."""

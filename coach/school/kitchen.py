@@ -9,12 +9,13 @@ from functools import cached_property
 from coach.apparatus import Apparatus
 from coach.consultation import Assessment, Infer
 from coach.model import Clause, Rule, Rulebook, Scalar
-from coach.rulebook.situations import Called, Situation, written
+from coach.rulebook.situations import MOMENT, Called, Situation, written
 from coach.rulebook.topics import fact_name
 from coach.school.keys import Bench
 from coach.school.parts import Choice, Item, School, Slip
 from coach.school.slips import Slips
 from coach.school.told import filled, told
+from coach.sums.row import row_until
 from coach.topics import spoken_of
 from coach.wording import Filler
 
@@ -33,7 +34,8 @@ class Kitchen:
         clauses: Sequence[Clause],
         situations: Sequence[Situation],
     ) -> None:
-        self.school, self.tools, self.situations = school, tools, tuple(situations)
+        self.school, self.tools = school, tools
+        self.situations = tuple(each for each in situations if each.at == MOMENT)
         self.bench = Bench(tools, infer)
         self.slips = Slips(self.bench, clauses)
         self.rules: Called = written(tools.book)
@@ -67,7 +69,7 @@ class Kitchen:
         facts |= {f"named.{cause}": True for cause in situation.named}
         facts |= {f"tried.{cause}": True for cause in situation.tried}
         facts |= {fact_name(topic): True for topic in spoken_of(situation.said, self.book.topics)}
-        return facts
+        return facts | row_until(situation.counts, situation.at)
 
     def fires(self, name: str, found: Assessment) -> bool:
         """Whether a rule (by the captain's id) fired."""

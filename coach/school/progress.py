@@ -9,6 +9,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from coach.school.afterwards import TRIP
 from coach.school.gate import Gate, gates
 from coach.school.kept import Signature
 from coach.school.mastery import Fit, calibration
@@ -54,7 +55,14 @@ def sheet(learner: Learner, school: School, signed: Mapping[str, Signature]) -> 
 
 def words(learner: Learner, answers: Sequence[Answer], school: School) -> tuple[str, ...]:
     """What is mastered and what is shaky, and how far confidence fits."""
-    return (*topic_lines(sheet(learner, school, {}), school), *sure_lines(learner, answers, school))
+    topics = topic_lines(sheet(learner, school, {}), school)
+    return (*topics, *sure_lines(learner, answers, school), *trip_line(answers, school))
+
+
+def trip_line(answers: Iterable[Answer], school: School) -> tuple[str, ...]:
+    """How often what one thought of one's own trips was what it was."""
+    trips = [answer.right for answer in answers if answer.item.startswith(TRIP)]
+    return (filled(school.texts["trip_line"], right=sum(trips), count=len(trips)),) if trips else ()
 
 
 def topic_lines(rows: Iterable[Row], school: School) -> tuple[str, ...]:

@@ -29,6 +29,10 @@ class TextTable(Entry):
     ask_lamp: Sentence
     ask_next_step: Sentence
     ask_first_step: Sentence
+    ask_note_for: Sentence
+    ask_note_of: Sentence
+    ask_reason: Sentence
+    ask_asks: Sentence
     ask_trip: Sentence
     # answers
     nothing_wrong: Sentence
@@ -66,6 +70,8 @@ class TextTable(Entry):
     slip_number: Sentence
     slip_part: Sentence
     slip_as_no: Sentence
+    slip_reason: Sentence
+    slip_note: Sentence
     slip_trip: Sentence
     # hints
     hint_look: Sentence
@@ -135,6 +141,7 @@ class TextTable(Entry):
     topic_begun: Sentence
     topic_shaky: Sentence
     topic_locked: Sentence
+    trip_line: Sentence
     sure_line: Sentence
     sure_too_much: Sentence
     sure_too_little: Sentence

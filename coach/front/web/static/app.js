@@ -26,6 +26,10 @@ function apply(next, { lead = false } = {}) {
   state = next;
   remember("state", next);
   const isNew = !before || lastKey(before) !== lastKey(next);
+  if (before && isNew && isVerdict(next)) {
+    page.dataset.beside = "set"; // on a wide page the set stands beside what was advised for it
+    mark();
+  }
   show(next, page.dataset.theme);
   showWaiting(waiting(), inWords);
   if (lead && isNew) leadTo(next);
@@ -35,6 +39,11 @@ function apply(next, { lead = false } = {}) {
 
 function lastKey(of) {
   return of.log.findLast((each) => each.key.startsWith("t"))?.key ?? "";
+}
+
+function isVerdict(of) {
+  const key = lastKey(of);
+  return of.log.some((each) => each.key === key && each.lines.some((line) => line.kind === "action"));
 }
 
 /** Bring the newest row and the question behind it into view. */

@@ -73,6 +73,8 @@ def statements(
         is_partial = bool(meaning.hint) and _is_in(match, frame, spoken_of=partly)
         if is_elsewhere or is_partial or _states_nothing(match, frame) or meaning.unless & known:
             continue
+        if meaning.is_beside and not _is_beside(match, told, topics=topics, facts=lexicon.facts):
+            continue
         if not _stands_alone(
             match, listed, scan=scan, frame=frame, lexicon=lexicon, topics=topics, named=named
         ):
@@ -115,6 +117,14 @@ def _stands_alone(
         besides = taken if match.phrase.asked is None else frozenset[int]()
         return not strangeness(match.used, besides, scan=scan, frame=frame, lexicon=lexicon, topics=own)
     return answers_alone(match.used, taken, scan=scan, frame=frame, lexicon=lexicon, topics=[*topics, *own])
+
+
+def _is_beside(
+    match: Match, told: Collection[str], *, topics: Collection[str], facts: Mapping[str, Fact]
+) -> bool:
+    """True if other facts are told in the text, and no number is asked."""
+    own = {name for name, _ in match.phrase.meaning.facts}
+    return bool(set(told) - own) and not any(facts[name].type in ("number", "time") for name in topics)
 
 
 def _denials(match: Match, frame: Frame) -> tuple[int, bool]:

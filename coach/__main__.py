@@ -1,5 +1,5 @@
-"""The command line: `coach chat | telegram | talk | picture | card | log | drill | read | figure | rules
-| doctor | config | completion`.
+"""The command line: `coach chat | web | telegram | talk | picture | card | log | drill | read | figure
+| rules | doctor | config | completion`.
 
 Only argparse is imported before it is known what to do, so that help and errors come at once.
 """
@@ -18,6 +18,7 @@ from coach.front.guide import ABOUT, COMPLETING, ENDING, NAME_LIMIT, Helped
 
 FRONTS = {
     "chat": "terminal",
+    "web": "web",
     "telegram": "telegram",
     "talk": "talk",
     "read": "reading",
@@ -114,10 +115,14 @@ def _add_chats(commands: Any) -> None:
     _add_settings(chat)
     folder = "draw each verdict into this folder, as PNG"
     chat.add_argument("--picture", type=Path, metavar="FOLDER", help=folder)
+    web = _command(commands, "web", "the same in a browser, on this machine")
+    web.add_argument("--host", default="127.0.0.1", help="where to listen (default: this machine only)")
+    web.add_argument("--port", type=int, default=8321, help="where to listen (default: 8321)")
+    web.add_argument("--origin", metavar="URL", help="how browsers call it, if a proxy stands before it")
     talk = _command(commands, "talk", "the same for programs: JSON lines in, JSON lines out")
     bot = _command(commands, "telegram", "run the coach as a Telegram bot")
     bot.add_argument("--config", type=Path, metavar="FILE", help="the bot's settings, as TOML")
-    for command in (chat, talk, bot):
+    for command in (chat, web, talk, bot):
         _add_store(command)
         _add_rules(command)
 

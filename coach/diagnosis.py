@@ -120,11 +120,23 @@ def named(
     ranked = sorted(spoken_for, key=lambda w: -w.db)
     sure: list[Weighed] = []
     for each in ranked:
-        if probability(unexplained_db(each, sure)) >= book.asking["name_from"]:
+        left = unexplained_db(each, sure)
+        if probability(left) >= book.asking["name_from"] or _stands_alone(each, sure, book):
             sure.append(each)
     if sure or not something_is_wrong:
         return tuple(each.cause for each in sure)
     return tuple(w.cause for w in ranked[:1] if w.probability >= book.asking["name_alone_from"])
+
+
+def _stands_alone(weighed: Weighed, found: Iterable[Weighed], book: Rulebook) -> bool:
+    """Whether a further cause is likely, and a strong sign speaks for it that no cause found explains.
+
+    Signs that two causes share then count for both: a full moon and a sudden cold both quiet all boats.
+    """
+    explained = _explained_by(found)
+    own = (e.db for e in weighed.evidence if e.counted and e.group not in explained)
+    likely = weighed.probability >= book.asking["second_from"]
+    return likely and max(own, default=0) >= book.asking["second_sign_db"]
 
 
 def unexplained_db(weighed: Weighed, found: Iterable[Weighed]) -> int:
@@ -133,5 +145,9 @@ def unexplained_db(weighed: Weighed, found: Iterable[Weighed]) -> int:
     A sign that speaks for a found cause is explained by it and says nothing for another any more
     ("explaining away": Pearl 1988, MEMORY).
     """
-    explained = {e.group for each in found for e in each.evidence if e.counted and e.db > 0}
+    explained = _explained_by(found)
     return weighed.db - sum(e.db for e in weighed.evidence if e.counted and e.db > 0 and e.group in explained)
+
+
+def _explained_by(found: Iterable[Weighed]) -> set[str]:
+    return {e.group for each in found for e in each.evidence if e.counted and e.db > 0}

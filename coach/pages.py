@@ -59,8 +59,9 @@ class Pages:
         """What a chat knows. Raises ValueError for a state kept by another version."""
         standing = self._store.look(chat)
         session = Session.model_validate_json(standing.session) if standing.session else self._fresh
-        trips = self.trips(chat)
-        tonight = trips[-1] if trips and hours_between(trips[-1].end_at, now) < OVER_AFTER_H else None
+        with self._store.reading() as rows:
+            last = kept.last_trip(rows, chat)
+        tonight = last if last is not None and hours_between(last.end_at, now) < OVER_AFTER_H else None
         stands = session.concluded and tonight is not None and tonight.advice
         numbers = tonight.advice[-1].numbers if stands and tonight is not None else {}
         return Known(facts_of(session), numbers, session.metric, tonight)
@@ -75,7 +76,15 @@ class Pages:
 
         Raises ValueError for a kind or theme that is none.
         """
+        return self._drawn(self.known(chat, now=now), now, kind, theme)
+
+    def pictures(self, chat: str, *, now: datetime, theme: str = "dim") -> tuple[Picture, ...]:
+        """Every picture that has something to show, the most telling first."""
         known = self.known(chat, now=now)
+        kinds = kinds_for(known.facts, known.numbers, book=self._book, now=now, looks=known.looks)
+        return tuple(self._drawn(known, now, kind, theme) for kind in kinds)
+
+    def _drawn(self, known: Known, now: datetime, kind: str | None, theme: str) -> Picture:
         return picture_for(
             known.facts,
             known.numbers,

@@ -72,6 +72,12 @@ STEPS: dict[str, tuple[str, ...]] = {
         "CREATE TABLE signed (boat TEXT NOT NULL, topic TEXT NOT NULL, by TEXT NOT NULL, at TEXT NOT NULL,"
         " PRIMARY KEY (boat, topic)) STRICT",
     ),
+    "0007-browsers": (
+        # which boat a browser writes for; `key` is a hash of what the browser shows to be let in
+        "CREATE TABLE browsers (key TEXT PRIMARY KEY, boat TEXT NOT NULL, at REAL NOT NULL) STRICT",
+        # what a browser sent beside the consultation: a hash of boat and message id, to know a repeat
+        "CREATE TABLE deeds (key TEXT PRIMARY KEY, at REAL NOT NULL) STRICT",
+    ),
 }
 """Statements by the name of the step; a step never changes once it was released."""
 

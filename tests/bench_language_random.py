@@ -82,6 +82,8 @@ def main(arguments: list[str]) -> None:
         start = time.perf_counter()
         fault = fault_of(text, asked, lexicon)
         times.append(1000 * (time.perf_counter() - start))
+        if number % 10_000 == 9_999:
+            print(f"{number + 1} texts, {faults.total()} faults so far", flush=True)
         if fault:
             faults[fault] += 1
             print(f"{fault}: {text!r} asked {asked}")

@@ -1,8 +1,8 @@
 """What is understood of a message: answers, statements, denials, corrections, and what is left alone.
 
 Expected readings are common practice of speech, written down by hand from the meaning of the words
-(the worked openings are those of the worked cases). The lines file in cases/ was written by
-another hand than the words.
+(the worked openings are those of the worked cases). The lines file in cases/ was written before the
+words that read it: the first part by another hand, the rounds line by line before the words were widened.
 """
 
 from __future__ import annotations
@@ -308,9 +308,9 @@ def test_ordinary_words_are_not_slips(text: str) -> None:
     assert heard(text) == {}
 
 
-def test_the_lines_of_another_writer_are_read_right(capsys: pytest.CaptureFixture[str]) -> None:
+def test_the_worked_lines_are_read_right(capsys: pytest.CaptureFixture[str]) -> None:
     lines = json.loads((CASES / "dev_lines.json").read_text(encoding="utf-8"))["lines"]
     total = score_lines(lines, shipped_lexicon(), verbose=True)
-    assert total["lines"] >= 500
+    assert total["lines"] >= 3000
     assert total["right"] / total["lines"] >= 0.95, capsys.readouterr().out
     assert total["bad lines"] / total["lines"] <= 0.01, capsys.readouterr().out

@@ -58,6 +58,12 @@ def test_the_wheel_carries_every_file_of_the_rules(wheel: Path) -> None:
     assert any(name.startswith("rules/words/") for name in rules)
 
 
+def test_the_wheel_carries_every_file_of_the_page(wheel: Path) -> None:
+    page = {file.relative_to(CHECKOUT).as_posix() for file in (CHECKOUT / "coach/front/web/static").iterdir()}
+    assert "coach/front/web/static/index.html" in page
+    assert page <= set(zipfile.ZipFile(wheel).namelist())
+
+
 def test_the_wheel_carries_no_tests_and_says_that_it_is_typed(wheel: Path) -> None:
     inside = zipfile.ZipFile(wheel).namelist()
     assert "coach/py.typed" in inside

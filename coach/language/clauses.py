@@ -24,6 +24,12 @@ _OPENERS = frozenset({
 Markers = Mapping[str, Sequence[tuple[tuple[str, ...], BlockKind]]]
 """Words that make what stands by them state nothing, by their first word."""
 _PARTS_OF_ONE = frozenset({"half", "quarter", "quarters", "third", "thirds"})
+_PAST_TENSE = frozenset({
+    "was", "were", "had", "did", "got", "caught", "lifted", "saw", "could", "used", "came",
+})  # fmt: skip
+"""Only with one of these is "an hour ago" the past; what "stopped an hour ago" still stands."""
+_NEAR = 8
+_AS_SOON_AS = ("as", "soon", "as")
 _BACK_TO_NOW = frozenset({"now", "tonight", "today", "currently"})
 _MODALS = frozenset({"will", "would", "should", "could", "might", "shall"})
 _ABLE = frozenset({"not", "hardly", "barely", "see", "only", "just", "still", "feel", "hear"})
@@ -213,8 +219,9 @@ def _holds(words: tuple[str, ...], at: int, *, kind: BlockKind) -> bool:
     after = words[at + 1] if at + 1 < len(words) else ""
     if kind == "if":
         return before not in ("as", "even")
-    if kind == "earlier" and not {"as", "than"}.isdisjoint(words[max(0, at - 4) : at]):
-        return False
+    if kind == "earlier":
+        is_past = words[at] != "ago" or not _PAST_TENSE.isdisjoint(words[max(0, at - _NEAR) : at + _NEAR])
+        return is_past and {"as", "than"}.isdisjoint(words[max(0, at - 4) : at])
     if kind == "elsewhere" and before in ("after", "since", "from", "than", "till", "before"):
         return False
     if words[at] == "could":
@@ -238,6 +245,8 @@ def _block(
         opens = _first_word(words, clauses[0][0], end=sentence_end) >= trigger[0] - 1
         has_modal = any(word in _MODALS for word in words[start : trigger[0]])
         return Block(kind, start if has_modal else trigger[0], sentence_end if opens else end, trigger)
+    if words[trigger[0] : trigger[0] + 3] == _AS_SOON_AS and trigger[0] > start:
+        return Block(kind, trigger[0], end, trigger)
     if kind == "elsewhere" and trigger[0] <= start + 1:
         for later_start, later_end in clauses[number + 1 :]:
             if words[later_start] == "but" or not _BACK_TO_NOW.isdisjoint(words[later_start:later_end]):

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 
+from coach.language.apart import Apart
 from coach.language.lexicon import Phrase
-from coach.language.nodes import Apart, Either, Maybe, Part, Row, Words
+from coach.language.nodes import Either, Maybe, Part, Row, Words
 from coach.model import Scalar
 
 

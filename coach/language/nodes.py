@@ -6,7 +6,7 @@ has one or may have an "and"; nothing reaches over the end of a sentence.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from coach.language.clock import Clock
@@ -14,12 +14,12 @@ from coach.language.quantities import Quantity
 from coach.language.scan import BORDERS, GAP, HARD, NUMBER, PAUSES, SOFT, End, Held, Scan, is_so_far
 
 GAP_WORDS = 4
-REACH_WORDS = 7
-_PASSED = SOFT | {"not"}
+PASSED = SOFT | {"not"}
 _GAP_ENDS = BORDERS | SOFT | PAUSES
 
 
-def _ends_gap(words: Sequence[str], at: int) -> bool:
+def ends_gap(words: Sequence[str], at: int) -> bool:
+    """True for a word that a gap does not reach over."""
     return words[at] in _GAP_ENDS and not is_so_far(words, at)
 
 
@@ -55,7 +55,7 @@ class Words(Part):
         words = scan.words
         if at < len(words) and words[at] in self.words:
             return ((at + 1, ()),)
-        if at >= len(words) or words[at] not in _PASSED:
+        if at >= len(words) or words[at] not in PASSED:
             return ()
         place = scan.after_soft(at)
         if place >= len(words) or words[place] not in self.words:
@@ -175,53 +175,9 @@ class Gap(Blank):
             if scan.words[end] in HARD:
                 break
             found.append((end, (Held(GAP, at, end),) if end > at else ()))
-            if _ends_gap(scan.words, end):
+            if ends_gap(scan.words, end):
                 break
         return found
-
-
-@dataclass(frozen=True, slots=True, eq=True)
-class Apart(Part):
-    """Parts that stand in one clause in any order, up to seven words between. `firsts`: their first words."""
-
-    parts: tuple[Part, ...]
-    firsts: tuple[frozenset[str], ...]
-
-    def ends(self, scan: Scan, at: int) -> Sequence[End]:
-        return list(self._any_of(scan, at, rest=tuple(range(len(self.parts)))))
-
-    def _any_of(self, scan: Scan, at: int, *, rest: tuple[int, ...]) -> Iterator[End]:
-        """The ends if one of the parts `rest` stands at word `at` and the others behind it."""
-        for number in rest:
-            yield from self._from(scan, at, number=number, rest=tuple(one for one in rest if one != number))
-
-    def _from(self, scan: Scan, at: int, *, number: int, rest: tuple[int, ...]) -> Iterator[End]:
-        """The ends if part `number` stands at word `at` and the rest behind it."""
-        word = scan.words[at]
-        firsts = self.firsts[number]
-        if word not in firsts and word not in _PASSED and NUMBER not in firsts:
-            return
-        for end, held in self.parts[number].ends(scan, at):
-            if not rest:
-                yield end, held
-            for later, more in self._behind(scan, end, rest=rest):
-                yield later, (*held, *more)
-
-    def _behind(self, scan: Scan, at: int, *, rest: tuple[int, ...]) -> Iterator[End]:
-        for place in range(at, min(at + REACH_WORDS + 1, len(scan.words)) if rest else at):
-            if scan.words[place] in HARD:
-                return
-            gap = (Held(GAP, at, place),) if place > at else ()
-            for end, held in self._any_of(scan, place, rest=rest):
-                yield end, (*gap, *held)
-            if _ends_gap(scan.words, place):
-                return
-
-    def starts(self) -> frozenset[str]:
-        return frozenset().union(*self.firsts)
-
-    def needs(self) -> tuple[frozenset[str], ...]:
-        return tuple(one for part in self.parts for one in part.needs())
 
 
 @dataclass(frozen=True, slots=True, eq=True)

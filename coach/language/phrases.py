@@ -14,7 +14,8 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping
 
-from coach.language.nodes import Apart, Either, Gap, Maybe, Named, Part, Pause, Row, Slot, Words
+from coach.language.apart import Apart
+from coach.language.nodes import Either, Gap, Maybe, Named, Part, Pause, Row, Slot, Words
 from coach.language.quantities import KINDS
 from coach.language.tokens import is_plain, plain_words
 

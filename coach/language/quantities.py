@@ -46,8 +46,7 @@ _AFTER_TWO = frozenset({
     "about", "there", "under", "out", "off", "ago", "apart", "tonight", "ish",
 })  # fmt: skip
 """What may follow two numbers that stand side by side for a range."""
-_CLOSE = 0.34
-"""How far apart such numbers may be, as a share of the lower."""
+_CLOSE = 0.34  # how far apart such numbers may be, as a share of the lower
 
 
 @dataclass(frozen=True, slots=True)

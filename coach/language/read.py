@@ -26,7 +26,6 @@ from coach.language.typos import repaired
 from coach.model import Fact, Scalar
 
 _LONGEST_QUOTE = 120
-_TURN = "but"
 _ONE_OF_TWO = frozenset({"left", "right", "port", "starboard"})
 _VALUE_KINDS = ("length", "count", "time", "minutes", "speed", "temp", "volts")
 _Settled = dict[str, tuple[Scalar, tuple[Held, ...]]]
@@ -109,9 +108,6 @@ def _repaired(text: Text, lexicon: Lexicon) -> Text:
     return text if words is text.words else replace(text, words=words)
 
 
-# --- one piece -----------------------------------------------------------------------------------
-
-
 def _read_piece(
     piece: Text, draft: _Draft, *, mark: str, asked: Fact | None, lexicon: Lexicon, now: datetime
 ) -> None:
@@ -151,8 +147,8 @@ def _read_words(
 
 def _is_spoiled(fact: Fact, facts: _Settled, *, lexicon: Lexicon) -> bool:
     """True if what is told rules out a yes to a question that asks for several things at once."""
-    told = {name: value for name, (value, _) in facts.items()}
-    return any(told.get(name) == value for name, value in lexicon.spoiled_by.get(fact.name, ()))
+    spoilers = lexicon.spoiled_by.get(fact.name, ())
+    return any(name in facts and facts[name][0] == value for name, value in spoilers)
 
 
 def _answer_into(
@@ -197,8 +193,7 @@ def _stated(scan: Scan, clauses: Frame, *, lexicon: Lexicon, topics: frozenset[s
     told = {one.fact for one in stated.said}
     opened = frozenset().union(*(lexicon.opens.get(name, frozenset()) for name in told - topics))
     named = _named_before(scan, lexicon)
-    turned = frozenset() if _TURN in scan.words else told
-    more = (stated.denied | opened - told | named.keys() - turned) - topics
+    more = (stated.denied | opened - told | named.keys() - told) - topics
     if not more:
         return stated
     answers = find_answers(scan, lexicon, topics=more)
@@ -253,9 +248,9 @@ def _is_of_one(one: Said, clauses: Frame, *, lexicon: Lexicon) -> bool:
     fine = {**dict.fromkeys(lexicon.any_of, False), **dict.fromkeys(lexicon.all_of, True)}
     if fine.get(one.fact) is not one.value:
         return False
-    start, end = clauses.clauses[clauses.clause_of[one.at]]
+    words = clauses.words[slice(*clauses.clauses[clauses.clause_of[one.at]])]
     named = _ONE_OF_TWO & {clauses.words[at] for at in one.match.used}
-    return ("other" in clauses.words[start:end] or len(named) == 1) and "both" not in clauses.words[start:end]
+    return ("other" in words or len(named) == 1) and "both" not in words
 
 
 def _together(hints: Collection[str], lexicon: Lexicon) -> dict[str, Scalar]:

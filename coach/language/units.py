@@ -80,7 +80,8 @@ _TABLE: dict[str, Unit] = {
     "ah", "w",
                      "watt", "watts", "dollars", "bucks", "%", "percent", "day", "days", "week", "weeks",
                      "month",
-                     "months", "year", "years", "nm", "mile", "miles", "km", "am", "pm", "oclock"),
+                     "months", "year", "years", "nm", "mile", "miles", "km", "am", "pm", "oclock",
+                     "moment", "moments"),
                      Unit("other", 1.0)),
 }  # fmt: skip
 _BY_FIRST: dict[str, list[tuple[tuple[str, ...], Unit]]] = {}

@@ -116,6 +116,8 @@ class AskingEntry(Entry):
 
     name_from: float = Field(gt=0, lt=1)
     name_alone_from: float = Field(gt=0, lt=1)
+    second_from: float = Field(gt=0, lt=1)
+    second_sign_db: float = Field(ge=0)
     most_questions: int = Field(ge=1, le=25)
     least_bits: float = Field(ge=0)
     least_bits_per_trouble: float = Field(ge=0)

@@ -7,7 +7,7 @@ from datetime import datetime
 
 from coach.store import Rows
 from coach.trips.bring import brought, with_brought
-from coach.trips.trip import Place, Trip, trips_of
+from coach.trips.trip import Place, Trip, last_trip_of, trips_of
 
 ROUNDED_TO = 1
 """Decimals of a degree that a place is kept with: about seven miles, so that no spot is given away."""
@@ -50,11 +50,21 @@ def turns(rows: Rows, chat: str) -> list[Kept]:
 
 def trips(rows: Rows, chat: str) -> tuple[Trip, ...]:
     """The trips of a chat, oldest first, with those brought from an export."""
-    found = rows.execute("SELECT at, name, lat_deg, lon_deg FROM places WHERE boat = ? ORDER BY at", (chat,))
-    places = [(datetime.fromisoformat(at), Place(name, lat, lon)) for at, name, lat, lon in found]
-    own = trips_of(turns(rows, chat), places=places, entries=_counts(rows, chat))
+    own = trips_of(turns(rows, chat), places=_places(rows, chat), entries=_counts(rows, chat))
     others = brought(rows, chat)
     return with_brought(own, others) if others else own
+
+
+def last_trip(rows: Rows, chat: str) -> Trip | None:
+    """The last of the trips of a chat, worked out without the others where that can be."""
+    if brought(rows, chat):
+        return trips(rows, chat)[-1]
+    return last_trip_of(turns(rows, chat), places=_places(rows, chat), entries=_counts(rows, chat))
+
+
+def _places(rows: Rows, chat: str) -> list[tuple[datetime, Place]]:
+    found = rows.execute("SELECT at, name, lat_deg, lon_deg FROM places WHERE boat = ? ORDER BY at", (chat,))
+    return [(datetime.fromisoformat(at), Place(name, lat, lon)) for at, name, lat, lon in found]
 
 
 def _counts(rows: Rows, chat: str) -> list[_Entry]:

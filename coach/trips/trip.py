@@ -145,6 +145,17 @@ def trips_of(
     return tuple(_trip(number, night, places, entries) for number, night in enumerate(_nights(rows), 1))
 
 
+def last_trip_of(
+    rows: Sequence[Row],
+    *,
+    places: Sequence[tuple[datetime, Place]] = (),
+    entries: Sequence[Entry] = (),
+) -> Trip | None:
+    """The last of all trips of a chat, without going through the others again; None if there is none."""
+    nights = list(_nights(rows))
+    return _trip(len(nights), nights[-1], places, entries) if nights else None
+
+
 def _nights(rows: Sequence[Row]) -> Iterable[Sequence[Row]]:
     """The rows parted where the pause is long."""
     night: list[Row] = []

@@ -9,7 +9,7 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any
 
-from coach.front import render
+from coach.front import keyboard, render
 from coach.front.drill_talk import talk
 from coach.front.given import clock, write, write_picture
 from coach.front.school import Classroom, opened
@@ -74,11 +74,12 @@ def converse(
     room: Classroom,
 ) -> Iterator[str]:
     """Show what a step says, read a line, and so on. Pictures go to a folder as PNG, if one is named."""
-    width, text = 78, ""
+    text = ""
     while True:
+        width = keyboard.width()
         said = step(learner, text, now=now())
         yield from shown(said.lines, said.choices, width)
-        yield from _drawn(room, learner, now(), pictures)
+        yield from _drawn(room, learner, now(), pictures, width)
         if said.is_over or (line := _line()) is None or line.casefold() in ("bye", "exit"):
             break
         text = line
@@ -93,13 +94,13 @@ def shown(lines: Sequence[str], choices: Sequence[Choice], width: int) -> Iterat
         yield render.filled(f"{digit} {choice.label}", width, indent=2, hang=2)
 
 
-def _drawn(room: Classroom, learner: str, now: datetime, folder: Path | None) -> Iterator[str]:
+def _drawn(room: Classroom, learner: str, now: datetime, folder: Path | None, width: int) -> Iterator[str]:
     """The picture of the open question: in words, and as a file where a folder is named."""
     picture = room.picture(learner, now=now)
     if picture is None:
         return
     for sentence in picture.words:
-        yield render.filled(f"| {sentence}", 78, hang=2)
+        yield render.filled(f"| {sentence}", width, hang=2)
     if folder is not None:
         folder.mkdir(parents=True, exist_ok=True)
         file = folder / "question.png"

@@ -42,8 +42,8 @@ def two_hazards(pair: tuple[str, str], kitchen: Kitchen) -> Item | None:
 def hazard_pairs(kitchen: Kitchen) -> Iterator[tuple[str, str]]:
     """Each danger with the two that come after it in gravity."""
     of: dict[str | None, str] = {}
-    shortest = sorted(kitchen.rules, key=lambda name: len(kitchen.moment(name) or kitchen.rules))
-    for name in (name for name in shortest if kitchen.rule(name).hazard):
+    dangers = [name for name, rules in kitchen.rules.items() if rules[0].hazard]
+    for name in sorted(dangers, key=lambda name: len(kitchen.moment(name) or kitchen.rules)):
         of.setdefault(kitchen.rule(name).hazard, name)
     names = [of[hazard] for hazard in kitchen.book.hazards if hazard in of]
     for place, name in enumerate(names):

@@ -73,7 +73,7 @@ class RolePlay:
 
     def after(self, last: str | None) -> str:
         """The case that comes after another, in an order that mixes them."""
-        order = sorted(self._cases, key=lambda name: dice("play", name))
+        order = sorted(self._cases, key=lambda name: dice("boater", name))
         return order[(order.index(last) + 1) % len(order)] if last in order else order[0]
 
     def begin(self, case: str) -> Spoken:
@@ -233,7 +233,7 @@ class RolePlay:
             slots = {"number": place + 1, "yours": self._question(yours), "mine": self._question(wanted)}
             why = filled(self._text["play_why"], why=self._asks[wanted].why)
             return (*lists, filled(self._text["play_differs"], **slots), why)
-        return (*lists, self._text["play_same"])
+        return (*lists, self._text["play_same"]) if state.asked else lists
 
     def _list(self, names: Sequence[str]) -> str:
         return " ".join(self._question(name) for name in names) or self._text["play_none"]

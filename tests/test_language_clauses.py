@@ -24,8 +24,8 @@ def told(content: object, text: str) -> dict[str, Any]:
 @pytest.mark.parametrize(
     ("text", "is_heard"),
     [
-        ("the soup in the big pot burns", True), ("it burns, and how, this soup", False),
-        ("burns my tongue, the soup", False), ("burns my tongue this soup", True),
+        ("soup burns", True), ("burns soup", True), ("it burns, and how, this soup", False),
+        ("burns my tongue, the soup", False), ("the soup in the big pot burns", False),
         ("soup one two three four five six seven eight burns", False), ("the soup does not burn", False),
         ("does the soup burn?", False), ("soup. It burns", False),
     ],

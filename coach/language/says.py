@@ -16,6 +16,8 @@ from coach.language.scan import Held, Scan
 from coach.model import Fact, Scalar
 
 _NOW_WORDS = frozenset({"now", "tonight", "currently", "presently"})
+_LOOSE_WORDS = 3
+"""Loose words weigh against what else is said from the fourth on: three must be all of their clause."""
 _MOST_STRANGE = 3
 _TURNS = frozenset({
     "but", "then", "now", "though", "er", "uh", "actually", "rather", "sorry", "wait", "oops",
@@ -100,19 +102,19 @@ def _stands_alone(
     topics: Collection[str],
     named: Collection[str],
 ) -> bool:
-    """A short answer counts if no other phrase uses its words and little else is said with it."""
-    if match.phrase.loose:
-        others_used = frozenset().union(*(o.used for o in listed if o is not match))
-        own_facts = [name for name, _ in match.phrase.meaning.facts]
-        import os
-        return strangeness(match.used, others_used, scan=scan, frame=frame, lexicon=lexicon, topics=own_facts) <= int(os.environ.get('K','99'))
-    if not match.phrase.alone:
+    """A short answer counts if no other phrase uses its words and little else is said with it; words that
+    only stand in one clause count if they are most of what it says."""
+    if not match.phrase.alone and not match.phrase.loose:
         return True
+    own = [name for name, _ in match.phrase.meaning.facts]
     others = [other for other in listed if other is not match and not other.phrase.meaning.hint]
+    if match.phrase.loose:
+        besides = frozenset[int]().union(*(other.used for other in others))
+        left = strangeness(match.used, besides, scan=scan, frame=frame, lexicon=lexicon, topics=own)
+        return left <= max(0, len(match.used) - _LOOSE_WORDS)
     if any(other.used & match.used and not other.phrase.alone for other in others):
         return False
     taken = frozenset().union(*(other.used for other in others))
-    own = [name for name, _ in match.phrase.meaning.facts]
     if match.phrase.asked is None or match.phrase.asked & set(named):
         besides = taken if match.phrase.asked is None else frozenset[int]()
         return not strangeness(match.used, besides, scan=scan, frame=frame, lexicon=lexicon, topics=own)

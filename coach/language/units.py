@@ -41,7 +41,7 @@ _FPS = Unit("speed", FOOT_M * 3600 / NAUTICAL_MILE_M)
 _C = Unit("temp", 9 / 5, 32.0)
 
 _TABLE: dict[str, Unit] = {
-    **dict.fromkeys(("ft", "foot", "feet", "footer"), _FT),
+    **dict.fromkeys(("ft", "foot", "feet"), _FT),
     **dict.fromkeys(("in", '"'), Unit("length", 1 / 12, needs_glue=True)),
     "'": _FT._replace(needs_glue=True),
     **dict.fromkeys(("inch", "inches", "ins"), Unit("length", 1 / 12)),

@@ -95,7 +95,7 @@ def test_the_longest_and_oddest_text_is_no_question() -> None:
         ("the battery is smoking", "fire-aboard"),
         ("we are taking on water", "taking-water"),
         ("he is bleeding badly", "hurt"),
-        ("got a shock from the lamp cord", "shock-in-water"),
+        ("my dad got zapped", "shock-in-water"),
     ],
 )
 def test_in_an_emergency_nothing_else_is_asked_until_it_is_over(text: str, hazard: str, talk: Start) -> None:
@@ -121,6 +121,7 @@ def test_in_an_emergency_nothing_else_is_asked_until_it_is_over(text: str, hazar
         "my wife is in the bow, i am in the stern",
         "the catch is sinking",
         "what do i do if someone falls in?",
+        "i fell in love with this creek",
     ],
 )
 def test_a_lamp_or_the_run_in_the_water_is_no_emergency(text: str, talk: Start) -> None:

@@ -200,5 +200,3 @@ def _letters(harbour: Harbour, text: str) -> list[Letter]:
     harbour.say(ANNA, text)
     harbour._deliver = deliver  # type: ignore[method-assign]
     return found
-
-

@@ -19,7 +19,7 @@ _UNIT_KINDS = {
 }  # fmt: skip
 MEANING_KEYS = frozenset({
     "facts", "hint", "say", "bare", "asked", "alone", "clause", "when", "denied", "past", "beats",
-    "unless", "within", "even_asked", "nothing",
+    "unless", "within", "even_asked", "beside", "nothing",
 })  # fmt: skip
 TOGETHER_KEYS = frozenset({"hints", "without", "facts"})
 
@@ -59,6 +59,7 @@ class Entries:
             unless=frozenset(self.names(file, table, key="unless")),
             within=self._within(file, table),
             even_asked=table.get("even_asked") is True,
+            is_beside=table.get("beside") is True,
             file=file,
         )
 

@@ -49,9 +49,10 @@ class Meaning:
     """What an entry of a word file says: facts or a hint, and the facts if it is denied.
 
     `may_be_past`: it may be said of an earlier hour of this trip. `beats`: it stands against another
-    value of the same fact. `unless`: it is dropped if one of these facts is told too. `within`:
-    it counts only for a number in this range. `even_asked`: it counts in a question too. An entry with
-    neither facts nor hint means nothing: it keeps its words from being taken for something else.
+    value of the same fact. `unless`: it is dropped if one of these facts is told or asked. `within`:
+    it counts only for a number in this range. `even_asked`: it counts in a question too. `is_beside`: it
+    counts only beside other facts, and not while a number is asked. An entry with neither facts nor hint
+    means nothing: it keeps its words from being taken for something else.
     """
 
     facts: tuple[tuple[str, Take], ...] = ()
@@ -62,6 +63,7 @@ class Meaning:
     unless: frozenset[str] = frozenset()
     within: tuple[float, float] | None = None
     even_asked: bool = False
+    is_beside: bool = False
     file: str = ""
 
     @property

@@ -41,11 +41,10 @@ _RATE_LINKS = tuple(
 )  # fmt: skip
 
 
-_AFTER_TWO = frozenset({
+_AFTER_TWO = frozenset({  # what may follow two numbers that stand side by side for a range
     "", ",", ".", "!", ";", "\n", "or", "i", "maybe", "deep", "of", "here", "down", "now", "tops", "max",
     "about", "there", "under", "out", "off", "ago", "apart", "tonight", "ish",
 })  # fmt: skip
-"""What may follow two numbers that stand side by side for a range."""
 _CLOSE = 0.34  # how far apart such numbers may be, as a share of the lower
 
 
@@ -133,18 +132,16 @@ def _range_at(text: Text, start: int, *, kind: str) -> Quantity | None:
 
 def _side_by_side(text: Text, low: Quantity, *, start: int, kind: str) -> Quantity | None:
     """Two numbers close together without a word between: "five, six knots", "ten twelve feet"."""
-    if kind in ("count", "number", "time") or low.how or low.is_part:
-        return None
     has_comma = _word(text, low.end) == ","
-    is_spoken = _word(text, start).isalpha() and _word(text, low.end).isalpha()
-    if not has_comma and (not is_spoken or low.has_unit):
+    is_spoken = _word(text, start).isalpha() and _word(text, low.end).isalpha() and not low.has_unit
+    if kind in ("count", "number", "time") or low.how or low.is_part or not (has_comma or is_spoken):
         return None
     high = _one_at(text, low.end + has_comma, kind=kind)
     if high is None or high.is_part or _word(text, high.end) not in _AFTER_TWO:
         return None
     mean = _mean(low, high, links="or", text=text, start=start, kind=kind)
     is_close = mean is not None and 2 * (mean.value - low.value) <= max(1.0, _CLOSE * abs(low.value))
-    return mean if is_close and (has_comma or high.value == int(high.value)) else None
+    return mean if is_close and (has_comma or high.value % 1 == 0) else None
 
 
 def _mean(low: Quantity, high: Quantity, *, links: str, text: Text, start: int, kind: str) -> Quantity | None:

@@ -19,17 +19,15 @@ from coach.language.match import Match, any_part, choose, find, find_answers, nu
 from coach.language.pairs import with_pairs
 from coach.language.quantities import Quantity
 from coach.language.readback import label, limits, note, quote
-from coach.language.says import Said, Statements, contradicts_later, statements
+from coach.language.says import Statements, statements
 from coach.language.scan import GAP, Held, Scan
+from coach.language.settled import Settled, settled
 from coach.language.tokens import LIMIT, Text, read_words
 from coach.language.typos import repaired
 from coach.model import Fact, Scalar
 
 _LONGEST_QUOTE = 120
-_ONE_OF_TWO = frozenset({"left", "right", "port", "starboard"})
 _VALUE_KINDS = ("length", "count", "time", "minutes", "speed", "temp", "volts")
-_Settled = dict[str, tuple[Scalar, tuple[Held, ...]]]
-"""Facts with their value and the slots it was read from."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -132,7 +130,8 @@ def _read_words(
     topics = frozenset(fact.name for fact in asked if fact is not None)
     stated = _stated(scan, clauses, lexicon=lexicon, topics=topics)
     stated = with_pairs(stated, scan, frame=clauses, lexicon=lexicon)
-    facts = _settled(stated, clauses, lexicon=lexicon, draft=draft)
+    facts, missed = settled(stated, clauses, lexicon=lexicon)
+    draft.missed += missed
     answered = _answer_into(
         facts, draft, asked=asked, scan=scan, clauses=clauses, stated=stated, lexicon=lexicon
     )
@@ -145,14 +144,14 @@ def _read_words(
         _take(draft, lexicon.facts[name], value=value, held=held, scan=scan)
 
 
-def _is_spoiled(fact: Fact, facts: _Settled, *, lexicon: Lexicon) -> bool:
+def _is_spoiled(fact: Fact, facts: Settled, *, lexicon: Lexicon) -> bool:
     """True if what is told rules out a yes to a question that asks for several things at once."""
     spoilers = lexicon.spoiled_by.get(fact.name, ())
     return any(name in facts and facts[name][0] == value for name, value in spoilers)
 
 
 def _answer_into(
-    facts: _Settled,
+    facts: Settled,
     draft: _Draft,
     *,
     asked: tuple[Fact | None, Fact | None],
@@ -227,32 +226,6 @@ def _follows(match: Match, named: Mapping[str, int], clauses: Frame) -> bool:
     return all(clauses.clause_of[match.start] > clauses.clause_of[place] for place in places)
 
 
-def _settled(stated: Statements, clauses: Frame, *, lexicon: Lexicon, draft: _Draft) -> _Settled:
-    """One value for each fact; those stated with two values are reported and left out."""
-    by_fact: dict[str, list[Said]] = {}
-    for one in stated.said:
-        if not _is_of_one(one, clauses, lexicon=lexicon):
-            by_fact.setdefault(one.fact, []).append(one)
-    facts: _Settled = {}
-    for name, several in by_fact.items():
-        best = _one_of(several, clauses, lexicon=lexicon)
-        if best is None:
-            draft.missed.append(f"two answers about {lexicon.facts[name].says}")
-        else:
-            facts[name] = (best.value, best.held)
-    return facts
-
-
-def _is_of_one(one: Said, clauses: Frame, *, lexicon: Lexicon) -> bool:
-    """ "The other one is clean", "the left lamp isn't dim": does not say that all are fine."""
-    fine = {**dict.fromkeys(lexicon.any_of, False), **dict.fromkeys(lexicon.all_of, True)}
-    if fine.get(one.fact) is not one.value:
-        return False
-    words = clauses.words[slice(*clauses.clauses[clauses.clause_of[one.at]])]
-    named = _ONE_OF_TWO & {clauses.words[at] for at in one.match.used}
-    return ("other" in words or len(named) == 1) and "both" not in words
-
-
 def _together(hints: Collection[str], lexicon: Lexicon) -> dict[str, Scalar]:
     """What hints say together: for each fact the first rule that fits."""
     facts: dict[str, Scalar] = {}
@@ -262,22 +235,6 @@ def _together(hints: Collection[str], lexicon: Lexicon) -> dict[str, Scalar]:
                 if take.value is not None:
                     facts.setdefault(name, take.value)
     return facts
-
-
-def _one_of(several: list[Said], clauses: Frame, *, lexicon: Lexicon) -> Said | None:
-    """The statement that holds among several about one fact; None if none clearly does."""
-    first = several[0]
-    if all(one.value == first.value for one in several):
-        return first
-    for chosen in ([one for one in several if one.beats], [one for one in several if one.is_now]):
-        if chosen and all(one.value == chosen[0].value for one in chosen):
-            return chosen[0]
-    for names, value in ((lexicon.all_of, False), (lexicon.any_of, True)):
-        if first.fact in names:
-            return next(one for one in several if one.value is value)
-    last = several[-1]
-    earlier = max(one.at for one in several if one.value != last.value)
-    return last if contradicts_later(clauses, earlier, second=last.at) else None
 
 
 def _take(draft: _Draft, fact: Fact, *, value: Scalar, held: tuple[Held, ...], scan: Scan) -> None:

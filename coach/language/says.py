@@ -73,6 +73,8 @@ def statements(
         is_partial = bool(meaning.hint) and _is_in(match, frame, spoken_of=partly)
         if is_elsewhere or is_partial or _states_nothing(match, frame) or meaning.unless & known:
             continue
+        if meaning.is_beside and not _is_beside(match, told, topics=topics, facts=lexicon.facts):
+            continue
         if not _stands_alone(
             match, listed, scan=scan, frame=frame, lexicon=lexicon, topics=topics, named=named
         ):
@@ -99,6 +101,11 @@ def _stands_alone(
     named: Collection[str],
 ) -> bool:
     """A short answer counts if no other phrase uses its words and little else is said with it."""
+    if match.phrase.loose:
+        others_used = frozenset().union(*(o.used for o in listed if o is not match))
+        own_facts = [name for name, _ in match.phrase.meaning.facts]
+        import os
+        return strangeness(match.used, others_used, scan=scan, frame=frame, lexicon=lexicon, topics=own_facts) <= int(os.environ.get('K','99'))
     if not match.phrase.alone:
         return True
     others = [other for other in listed if other is not match and not other.phrase.meaning.hint]
@@ -110,6 +117,14 @@ def _stands_alone(
         besides = taken if match.phrase.asked is None else frozenset[int]()
         return not strangeness(match.used, besides, scan=scan, frame=frame, lexicon=lexicon, topics=own)
     return answers_alone(match.used, taken, scan=scan, frame=frame, lexicon=lexicon, topics=[*topics, *own])
+
+
+def _is_beside(
+    match: Match, told: Collection[str], *, topics: Collection[str], facts: Mapping[str, Fact]
+) -> bool:
+    """True if other facts are told in the text, and no number is asked."""
+    own = {name for name, _ in match.phrase.meaning.facts}
+    return bool(set(told) - own) and not any(facts[name].type in ("number", "time") for name in topics)
 
 
 def _denials(match: Match, frame: Frame) -> tuple[int, bool]:

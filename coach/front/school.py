@@ -21,6 +21,7 @@ from coach.school.lesson import Lesson
 from coach.school.parts import Item, School
 from coach.school.reading import read_school
 from coach.school.roleplay import RolePlay
+from coach.school.spacing import recall_after
 from coach.school.state import Answer, Learner, Open
 from coach.store import Store, StoreError
 from coach.trips import kept as trip_log
@@ -58,7 +59,9 @@ class Classroom:
 
     @cached_property
     def lesson(self) -> Lesson:
-        """Lessons, with what all answers so far have told of how hard items are."""
+        """Lessons, with what all answers so far have told of how hard items are. Raises
+        MissingSchedulerError at once where the scheduler is not installed."""
+        recall_after(0.0, 1.0)
         with self._store.reading() as rows:
             first = kept.first_answers(rows)
         rated = {name: item.hardness for name in {a.item for a in first} if (item := self.bank.item(name))}

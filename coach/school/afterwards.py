@@ -47,21 +47,20 @@ def item_of(trip: Trip, kitchen: Kitchen) -> Item | None:
         for cause, slip in slips.items()
         if cause in says and cause not in advice.causes
     }
-    choices = kitchen.choices(right, large(says[right].says), dict(list(wrong.items())[:_MOST]))
-    if choices is None:
-        return None
     because = (outcome(trip, advice, kitchen), f"{advice.action}")
     told = kitchen.told(facts)
-    return Item(
-        id=f"{TRIP}{trip.start_at:%Y%m%dT%H%M}",
+    return kitchen.item(
+        f"{TRIP}{trip.start_at:%Y%m%dT%H%M}",
+        large(says[right].says),
+        dict(list(wrong.items())[:_MOST]),
+        looks=told[:1],
+        think=(),
         topic=kitchen.topic_of_cause(right) or "",
         ask=filled(kitchen.text["ask_trip"], day=f"{trip.start_at:%d %b %Y}"),
         told=told,
         right=right,
-        choices=choices,
         because=because,
         rules=(),
-        hints=kitchen.hints(told[:1], (), choices, large(says[right].says)),
         judge="trip",
         about=right,
         facts=facts,

@@ -43,25 +43,22 @@ def _fix(cause: str, kitchen: Kitchen, *, backwards: bool) -> Item | None:
         for c in others
     }
     right_text = large(says[cause].says) if backwards else actions[cause]
-    choices = kitchen.choices(cause, right_text, wrong)
-    if choices is None:
-        return None
     ask = (
         filled(kitchen.text["ask_fix_for"], action=actions[cause])
         if backwards
         else filled(kitchen.text["ask_fix"], cause=says[cause].says)
     )
     name = kitchen.slips.name_of(rule.id)
-    return Item(
-        id=f"{'fix-for' if backwards else 'fix'}/{cause}",
+    return kitchen.item(
+        f"{'fix-for' if backwards else 'fix'}/{cause}",
+        right_text,
+        wrong,
         topic=kitchen.topic_of(name) or "",
         ask=ask,
         told=(),
         right=cause,
-        choices=choices,
         because=(rule.because,),
         rules=(name,),
-        hints=kitchen.hints((), (rule.because,), choices, right_text),
         judge="fix",
         about=cause,
         hardness=_EASY,
@@ -85,22 +82,20 @@ def next_step(place: int, kitchen: Kitchen) -> Item | None:
         )
         for at in list(later)[:_MOST]
     }
-    choices = kitchen.choices(str(place), steps[place], wrong)
-    if choices is None:
-        return None
     done = "; ".join(small(step) for step in steps[:place])
     because = tuple(f"{number}. {step}" for number, step in enumerate(steps, 1))
     safety = next(name for name, rules in kitchen.rules.items() if rules[0].hazard)
-    return Item(
-        id=f"clear/{place + 1}",
+    return kitchen.item(
+        f"clear/{place + 1}",
+        steps[place],
+        wrong,
+        think=(),
         topic=kitchen.topic_of(safety) or "",
         ask=filled(kitchen.text["ask_next_step"], done=done) if place else kitchen.text["ask_first_step"],
         told=(),
         right=str(place),
-        choices=choices,
         because=because,
         rules=(),
-        hints=kitchen.hints((), (), choices, steps[place]),
         judge="next step",
         about=str(place),
         hardness=_EASY,

@@ -59,21 +59,18 @@ def _danger(
     if right not in says:
         return None
     wrong = _second(found, kitchen) | _not_in_force(item_id, found, kitchen)
-    choices = kitchen.choices(right, says[right], dict(list(wrong.items())[:_MOST]))
-    if choices is None:
-        return None
     fired = [f.rule for f in found.inference.firings if kitchen.tools.scales.rules[f.rule].hazard == right]
     because = (kitchen.slips.because(fired[0], found),)
-    return Item(
-        id=item_id,
+    return kitchen.item(
+        item_id,
+        says[right],
+        dict(list(wrong.items())[:_MOST]),
         topic=kitchen.topic_of(rules[0]) or "",
         ask=kitchen.text["ask_hazard"],
         told=kitchen.told(facts),
         right=right,
-        choices=choices,
         because=because,
         rules=rules,
-        hints=kitchen.hints((), because, choices, says[right]),
         judge="hazard",
         facts=facts,
         hardness=_EASY if len(rules) < 2 else _HARD,
@@ -128,21 +125,19 @@ def set_up(name: str, kitchen: Kitchen) -> Item | None:
     slips |= _sets_for_else(name, {right, *slips}, kitchen, most=_MOST - len(slips))
     sets = kitchen.book.sets
     wrong = {each: (large(sets[each]), _why_not(slip, found, kitchen), slip) for each, slip in slips.items()}
-    choices = kitchen.choices(right, large(sets[right]), wrong)
-    if choices is None:
-        return None
     told = kitchen.told(facts)
     because = (rule.because,)
-    return Item(
-        id=f"set/{name}",
+    return kitchen.item(
+        f"set/{name}",
+        large(sets[right]),
+        wrong,
+        looks=told,
         topic=kitchen.topic_of(name) or "",
         ask=kitchen.text["ask_set"],
         told=told,
         right=right,
-        choices=choices,
         because=because,
         rules=(name,),
-        hints=kitchen.hints(told, because, choices, large(sets[right])),
         judge="set",
         facts=facts,
         hardness=_HARD,
@@ -163,20 +158,17 @@ def set_for(name: str, kitchen: Kitchen) -> Item | None:
             why = filled(kitchen.text["slip_set_there"], set=large(kitchen.book.sets[there]))
             wrong[json.dumps(night)] = ("; ".join(kitchen.told(night)), why, Slip("other", rule=other))
     text = "; ".join(kitchen.told(mine))
-    choices = kitchen.choices(json.dumps(mine), text, wrong)
-    if choices is None:
-        return None
     because = (kitchen.rule(name).because,)
-    return Item(
-        id=f"set-for/{name}",
+    return kitchen.item(
+        f"set-for/{name}",
+        text,
+        wrong,
         topic=kitchen.topic_of(name) or "",
         ask=filled(kitchen.text["ask_set_for"], set=kitchen.book.sets[wanted]),
         told=(),
         right=json.dumps(mine),
-        choices=choices,
         because=because,
         rules=(name,),
-        hints=kitchen.hints((), because, choices, text),
         judge="set for",
         about=wanted,
         hardness=_HARD,

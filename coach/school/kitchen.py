@@ -5,6 +5,7 @@ from __future__ import annotations
 import zlib
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from functools import cached_property
+from typing import Any
 
 from coach.apparatus import Apparatus
 from coach.consultation import Assessment, Infer
@@ -125,6 +126,27 @@ class Kitchen:
             struck = wrong[-1]
             rungs.append(filled(self.text["hint_strike"], choice=struck.text.rstrip("."), why=struck.why))
         return (*rungs, filled(self.text["hint_answer"], answer=right_text.rstrip(".")))
+
+    def item(
+        self,
+        name: str,
+        right_text: str,
+        wrong: Mapping[str, tuple[str, str, Slip]],
+        *,
+        looks: Iterable[str] = (),
+        think: Sequence[str] | None = None,
+        **parts: Any,
+    ) -> Item | None:
+        """The item of these parts with its choices and hints; None if too few wrong choices are distinct.
+
+        `think` is what the hint reminds of, where that is not what `because` says.
+        """
+        choices = self.choices(parts["right"], right_text, wrong)
+        if choices is None:
+            return None
+        think = parts["because"] if think is None else think
+        hints = self.hints(looks, think, choices, right_text)
+        return Item(id=name, choices=choices, hints=hints, **parts)
 
     def told(self, facts: Mapping[str, Scalar], *, leave: Iterable[str] = ()) -> tuple[str, ...]:
         """The facts in words."""

@@ -41,23 +41,21 @@ def follows(name: str, kitchen: Kitchen) -> Item | None:
         fact: (_says(fact, kitchen), kitchen.slips.why(slip, found, kitchen.text), slip)
         for fact, slip in slips.items()
     }
-    choices = kitchen.choices(right, _says(right, kitchen), wrong)
-    if choices is None:
-        return None
     ids = [rule.id for rule in kitchen.rules[name]]
     fired = [firing.rule for firing in found.inference.firings if firing.rule in ids]
     because = tuple(kitchen.slips.because(rule, found) for rule in fired[:1])
     told = kitchen.told(facts)
-    return Item(
-        id=f"follows/{name}",
+    return kitchen.item(
+        f"follows/{name}",
+        _says(right, kitchen),
+        wrong,
+        looks=told if len(told) > 1 else (),
         topic=kitchen.topic_of(name) or "",
         ask=kitchen.text["ask_follows"],
         told=told,
         right=right,
-        choices=choices,
         because=because,
         rules=(name,),
-        hints=kitchen.hints(told if len(told) > 1 else (), because, choices, _says(right, kitchen)),
         judge="follows",
         facts=facts,
         hardness=_HARD,
@@ -194,23 +192,20 @@ def _would(
             slip = Slip("other", fact=fact, value=value)
             wrong[change(fact, value)] = (_change_says(fact, value, kitchen), why, slip)
     text = _change_says(*read_change(right), kitchen)
-    choices = kitchen.choices(right, text, wrong)
-    if choices is None:
-        return None
     changed = kitchen.bench.assessed({**facts, **dict([read_change(right)])})
     ids = [each.id for each in kitchen.rules[name]]
     fired = [f.rule for f in changed.inference.firings if f.rule in ids]
     because = tuple(kitchen.slips.because(rule, changed) for rule in fired[:1])
-    return Item(
-        id=f"would/{name}",
+    return kitchen.item(
+        f"would/{name}",
+        text,
+        wrong,
         topic=kitchen.topic_of(name) or "",
         ask=filled(kitchen.text["ask_would"], title=kitchen.rule(name).title),
         told=kitchen.told(facts),
         right=right,
-        choices=choices,
         because=because,
         rules=(name,),
-        hints=kitchen.hints((), because, choices, text),
         judge="would",
         about=name,
         facts=facts,

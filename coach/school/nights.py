@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
+from typing import Any
 
 from coach.consultation import Assessment
 from coach.explain import Chains
@@ -36,14 +37,23 @@ def topic_of(case: Case, kitchen: Kitchen) -> str:
     return (kitchen.topic_of_cause(named[0]) if named else None) or ""
 
 
-def _item(case: Case, step: str, kitchen: Kitchen, **parts: object) -> Item:
-    return Item(
-        id=f"case/{case.id}/{step}",
+def _item(
+    case: Case,
+    step: str,
+    kitchen: Kitchen,
+    right_text: str,
+    wrong: Mapping[str, tuple[str, str, Slip]],
+    **parts: Any,
+) -> Item | None:
+    return kitchen.item(
+        f"case/{case.id}/{step}",
+        right_text,
+        wrong,
         topic=topic_of(case, kitchen),
         ask=kitchen.text[f"ask_{step}"],
         case=case.id,
         hardness=_HARD[step],
-        **parts,  # type: ignore[arg-type]
+        **parts,
     )
 
 
@@ -77,20 +87,17 @@ def _first(case: Case, kitchen: Kitchen) -> Item | None:
         )
         for name in sorted(less, key=lambda name: dice(case.id, name))[:_MOST]
     }
-    choices = kitchen.choices(right, _ask(right, kitchen), wrong)
-    if choices is None:
-        return None
     because = (kitchen.book.facts[right].why,)
     return _item(
         case,
         "first",
         kitchen,
+        _ask(right, kitchen),
+        wrong,
         told=(f'"{case.opening}"', *kitchen.told({name: case.facts[name] for name in case.hears})),
         right=right,
-        choices=choices,
         because=because,
         rules=(),
-        hints=kitchen.hints((), because, choices, _ask(right, kitchen)),
         judge="first",
         facts=facts,
     )
@@ -134,9 +141,6 @@ def _wrong(case: Case, kitchen: Kitchen) -> Item | None:
         cause: (cause_says(cause, kitchen), why_not(slip, cause, found, kitchen), slip)
         for cause, slip in slips_of(case.facts, found, kitchen).items()
     }
-    choices = kitchen.choices(right, cause_says(right, kitchen), wrong)
-    if choices is None:
-        return None
     kind = picture_kind(case.facts)
     told = _told(case, kitchen)
     because = reasons(found, kitchen)
@@ -144,14 +148,14 @@ def _wrong(case: Case, kitchen: Kitchen) -> Item | None:
         case,
         "wrong",
         kitchen,
+        cause_says(right, kitchen),
+        wrong,
+        looks=_looks(found, kitchen),
+        think=because if found.named else (),
         told=told,
         right=right,
-        choices=choices,
         because=because,
         rules=_evidence(found, kitchen),
-        hints=kitchen.hints(
-            _looks(found, kitchen), because if found.named else (), choices, cause_says(right, kitchen)
-        ),
         judge="wrong",
         facts=case.facts,
         picture=kind if kind and drawn(case.facts, kind) else "",
@@ -189,21 +193,18 @@ def _do(case: Case, kitchen: Kitchen) -> Item | None:
     }
     verdict = kitchen.bench.verdict(found)
     text = verdict.blocks[0].text
-    choices = kitchen.choices(right, text, wrong)
-    if choices is None:
-        return None
     because = tuple(block.text for block in verdict.blocks[1:2])
     fix = kitchen.doable.get(right)
     return _item(
         case,
         "do",
         kitchen,
+        text,
+        wrong,
         told=_told(case, kitchen),
         right=right,
-        choices=choices,
         because=because,
         rules=() if fix is None else (kitchen.slips.name_of(fix.id),),
-        hints=kitchen.hints((), because, choices, text),
         judge="wrong",
         facts=case.facts,
     )
@@ -236,9 +237,6 @@ def _again(case: Case, kitchen: Kitchen) -> Item | None:
                 why,
                 Slip("other", fact=f"named.{cause}", value=True),
             )
-    choices = kitchen.choices(right, _minutes(right, kitchen), wrong)
-    if choices is None:
-        return None
     verdict = kitchen.bench.verdict(found)
     because = tuple(block.text for block in (verdict.blocks[0], verdict.blocks[-1]))
     fix = kitchen.doable.get(found.named[0])
@@ -246,12 +244,13 @@ def _again(case: Case, kitchen: Kitchen) -> Item | None:
         case,
         "again",
         kitchen,
+        _minutes(right, kitchen),
+        wrong,
+        think=(),
         told=(f'"{case.opening}"', f"{verdict.blocks[1].text} {verdict.blocks[0].text}"),
         right=right,
-        choices=choices,
         because=because,
         rules=() if fix is None else (kitchen.slips.name_of(fix.id),),
-        hints=kitchen.hints((), (), choices, _minutes(right, kitchen)),
         judge="again",
         facts=case.facts,
     )

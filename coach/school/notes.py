@@ -43,21 +43,18 @@ def _note(name: str, kitchen: Kitchen, *, backwards: bool) -> Item | None:
         why = filled(kitchen.text["slip_note"], title=small(there.title), note=plain(there.note))
         wrong[other] = (there.title if backwards else plain(there.note), why, Slip("other", rule=other))
     text = rule.title if backwards else plain(rule.note)
-    choices = kitchen.choices(name, text, wrong)
-    if choices is None:
-        return None
     ask = "ask_note_for" if backwards else "ask_note_of"
     because = (plain(rule.because),)
-    return Item(
-        id=f"note-{'for' if backwards else 'of'}/{name}",
+    return kitchen.item(
+        f"note-{'for' if backwards else 'of'}/{name}",
+        text,
+        wrong,
         topic=kitchen.topic_of(name) or "",
         ask=filled(kitchen.text[ask], title=rule.title, note=plain(rule.note)),
         told=(),
         right=name,
-        choices=choices,
         because=because,
         rules=(name,),
-        hints=kitchen.hints((), because, choices, text),
         judge="note",
         about=name,
         hardness=_HARD,
@@ -79,19 +76,17 @@ def reason(name: str, kitchen: Kitchen) -> Item | None:
         why = filled(kitchen.text["slip_reason"], title=small(there.title))
         wrong[other] = (plain(there.because), why, Slip("other", rule=other))
     text = plain(rule.because)
-    choices = kitchen.choices(name, text, wrong)
-    if choices is None:
-        return None
-    return Item(
-        id=f"reason/{name}",
+    return kitchen.item(
+        f"reason/{name}",
+        text,
+        wrong,
+        think=(),
         topic=own or "",
         ask=filled(kitchen.text["ask_reason"], title=rule.title),
         told=(),
         right=name,
-        choices=choices,
         because=(text,),
         rules=(name,),
-        hints=kitchen.hints((), (), choices, text),
         judge="reason",
         about=name,
         hardness=_HARD,
@@ -119,20 +114,17 @@ def asks(name: str, kitchen: Kitchen) -> Item | None:
         fact: (_ask(fact, kitchen), facts[fact].why, Slip("other", fact=fact)) for fact in others[:_MOST]
     }
     text = _ask(rule.asks, kitchen)
-    choices = kitchen.choices(rule.asks, text, wrong)
-    if choices is None:
-        return None
     because = (facts[rule.asks].why,)
-    return Item(
-        id=f"asks/{name}",
+    return kitchen.item(
+        f"asks/{name}",
+        text,
+        wrong,
         topic=topic or "",
         ask=filled(kitchen.text["ask_asks"], title=rule.title),
         told=(),
         right=rule.asks,
-        choices=choices,
         because=because,
         rules=(name,),
-        hints=kitchen.hints((), because, choices, text),
         judge="asks",
         about=name,
         hardness=_HARD,

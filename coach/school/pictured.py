@@ -26,17 +26,15 @@ def _fault(scene: Scene, kitchen: Kitchen) -> Item | None:
         cause: (cause_says(cause, kitchen), why_not(slip, cause, found, kitchen), slip)
         for cause, slip in slips_of(scene.facts, found, kitchen).items()
     }
-    choices = kitchen.choices(right, cause_says(right, kitchen), wrong)
-    if choices is None:
-        return None
     because = reasons(found, kitchen)
-    return Item(
-        id=f"scene/{scene.id}",
+    return kitchen.item(
+        f"scene/{scene.id}",
+        cause_says(right, kitchen),
+        wrong,
         topic=scene.topic,
         ask=kitchen.text["ask_picture"],
         told=kitchen.told(scene.facts, leave=drawn(scene.facts, scene.kind)),
         right=right,
-        choices=choices,
         because=because,
         rules=tuple(
             dict.fromkeys(
@@ -46,7 +44,6 @@ def _fault(scene: Scene, kitchen: Kitchen) -> Item | None:
                 if e.counted and e.db > 0
             )
         ),
-        hints=kitchen.hints((), because, choices, cause_says(right, kitchen)),
         judge="wrong",
         facts=scene.facts,
         picture=scene.kind,
@@ -63,20 +60,18 @@ def _lamp(scene: Scene, kitchen: Kitchen) -> Item | None:
         for name in _LAMPS
         if name != right
     }
-    choices = kitchen.choices(right, text[right], wrong)
-    if choices is None:
-        return None
     because = tuple(_line(lamp, offs, kitchen) for lamp in ("left", "right"))
-    return Item(
-        id=f"scene/{scene.id}",
+    return kitchen.item(
+        f"scene/{scene.id}",
+        text[right],
+        wrong,
+        think=because[:1],
         topic=scene.topic,
         ask=kitchen.text["ask_lamp"],
         told=kitchen.told(scene.facts, leave=drawn(scene.facts, scene.kind)),
         right=right,
-        choices=choices,
         because=because,
         rules=(),
-        hints=kitchen.hints((), because[:1], choices, text[right]),
         judge="lamp",
         about=scene.kind,
         facts=scene.facts,

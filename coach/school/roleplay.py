@@ -7,6 +7,7 @@ not say. The coach's own questions come from the same consultation as on the wat
 from __future__ import annotations
 
 import re
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from datetime import datetime
 from typing import NamedTuple
@@ -40,6 +41,8 @@ _LITTLE = frozenset(_LITTLE_WORDS.split())
 _VERB = re.compile(r"^(?:is there|are there|is|are|was|were|do you see|do you have|any|how about)\b\s*")
 _SPOKEN = 30.0
 """How much nearer talk of a thing brings what it is about, in hundredths of likeness."""
+_RARE = 2
+"""A word in so few questions tells which one is meant."""
 _TROUBLE = 3.0
 """How much farther away is what is hard to tell: of two alike the easier is meant."""
 _ROUGH = {"ft": 0.5, "F": 5.0, "min": 10.0, "count": 5.0, "kn": 1.0}
@@ -70,6 +73,11 @@ class RolePlay:
         self._kitchen, self._text, self._book = kitchen, kitchen.text, kitchen.book
         self._cases = {case.id: case for case in kitchen.school.cases}
         self._asks = {fact.name: fact for fact in kitchen.book.facts.values() if fact.origin == "asked"}
+        self._words = {
+            name: set(_content(default_process(f"{fact.ask} {fact.says}")).split())
+            for name, fact in self._asks.items()
+        }
+        self._spread = Counter(word for words in self._words.values() for word in words)
 
     def after(self, last: str | None) -> str:
         """The case that comes after another, in an order that mixes them."""
@@ -123,11 +131,15 @@ class RolePlay:
         heard = {name for reading in readings for name in reading.facts}
         spoken = self._spoken_facts(bare)
         plain = default_process(text)
+        words = set(_content(plain).split())
 
         def score(fact: Fact) -> float:
             ask = default_process(fact.ask)
             alike = fuzz.token_set_ratio(_content(plain), _content(f"{ask} {fact.says}"))
-            found = 0.75 * alike + 0.25 * fuzz.ratio(plain, ask) + _SPOKEN * (fact.name in spoken)
+            rare = {word for word in words & self._words[fact.name] if self._spread[word] <= _RARE}
+            found = (
+                0.75 * alike + 0.25 * fuzz.ratio(plain, ask) + _SPOKEN * (fact.name in spoken or bool(rare))
+            )
             return (150.0 if fact.name in heard else found) - fact.trouble * _TROUBLE
 
         return sorted(((score(fact), name) for name, fact in self._asks.items()), key=lambda each: -each[0])

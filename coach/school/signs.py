@@ -43,25 +43,23 @@ def points(name: str, kitchen: Kitchen) -> Item | None:
         cause: (_says(cause, kitchen), _why(slip, cause, found, kitchen), slip)
         for cause, slip in slips.items()
     }
-    choices = kitchen.choices(right[0], _says(right[0], kitchen), wrong)
-    if choices is None:
-        return None
     because = _reasons(name, right[0], found, kitchen)
     told = kitchen.told(facts)
     ask = kitchen.text["ask_points" if is_for else "ask_rules_out"]
     if rule.group == SPOKEN_OF:
         ask = filled(kitchen.text["ask_talk"], topic=_talk(facts, kitchen))
         told, because = (), (filled(kitchen.text["talk"], cause=kitchen.book.causes[right[0]].says),)
-    return Item(
-        id=f"points/{name}",
+    return kitchen.item(
+        f"points/{name}",
+        _says(right[0], kitchen),
+        wrong,
+        looks=told if len(told) > 1 else (),
         topic=kitchen.topic_of(name) or "",
         ask=ask,
         told=told,
         right=right[0],
-        choices=choices,
         because=because,
         rules=(name,),
-        hints=kitchen.hints(told if len(told) > 1 else (), because, choices, _says(right[0], kitchen)),
         judge=judge,
         facts=facts,
         hardness=_EASY if len(told) < 2 else _HARD_SIGN,
@@ -150,23 +148,19 @@ def shows(name: str, kitchen: Kitchen) -> Item | None:
             _why(slip, there, kitchen.bench.assessed({}), kitchen),
             slip,
         )
-    choices = kitchen.choices(name, rule.title, wrong)
-    if choices is None:
-        return None
     slot = kitchen.book.causes[cause].says
     because = (_plain(rule) if rule.group != SPOKEN_OF else filled(kitchen.text["talk"], cause=slot),)
-    return Item(
-        id=f"shows/{name}",
+    return kitchen.item(
+        f"shows/{name}",
+        rule.title,
+        wrong,
+        think=because if small(rule.title) not in small(because[0]) else (),
         topic=kitchen.topic_of(name) or "",
         ask=filled(kitchen.text["ask_shows" if is_for else "ask_denies"], cause=slot),
         told=(),
         right=name,
-        choices=choices,
         because=because,
         rules=(name,),
-        hints=kitchen.hints(
-            (), because if small(rule.title) not in small(because[0]) else (), choices, rule.title
-        ),
         judge=judge,
         about=cause,
         hardness=_HARD_BACK,

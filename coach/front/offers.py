@@ -42,6 +42,8 @@ def offers(typed: str, ask: Question | None) -> Iterator[tuple[str, str]]:
     answers = [] if ask is None else labels(ask)
     if not begun:
         yield from ((digit, f"{digit} {label}") for digit, label in answers)
+    if begun in [digit for digit, _ in answers]:
+        answers = [(digit, label) for digit, label in answers if digit == begun]
     yield from (_answer(digit, label) for digit, label in answers if begun and _fits(begun, digit, label))
     if begun or not answers:
         yield from ((word, word) for word in STANDING if word.startswith(begun) and word != begun)

@@ -175,9 +175,9 @@ def strangeness(
     lexicon: Lexicon,
     topics: Collection[str],
 ) -> int:
-    """How much else a clause says: one for each word that is not filler, two for one that is not known."""
+    """How much else its clauses say: one for each word that is not filler, two for one that is not known."""
     own = frozenset().union(*(lexicon.subject_words.get(topic, frozenset()) for topic in topics))
-    start, end = frame.clauses[frame.clause_of[min(used)]]
+    start, end = frame.clauses[frame.clause_of[min(used)]][0], frame.clauses[frame.clause_of[max(used)]][1]
     left = 0
     for at in range(start, min(end, len(scan.words))):
         word = scan.words[at]

@@ -28,6 +28,7 @@ _SIGN_WORDS = {"\x01": " yes ", "\x02": " no ", "\x03": " dunno "}
 _VULGAR = re.compile(r"(?<=\d)\s*(?=[¼-¾⅐-⅞])")
 _NO_LONGER = re.compile(r"\bno longer\b", re.IGNORECASE)
 _MERIDIEM = re.compile(r"(?<![^\W\d_])([ap])\.\s?m\.?(?![^\W\d_])", re.IGNORECASE)
+_SHORT_AND = re.compile(r"(?<=[^\W_]\s)'?n'?(?=\s[^\W\d_])", re.IGNORECASE)
 _ABBREVIATION = re.compile(
     r"\b(ft|in|min|mins|hrs?|kts?|kn|deg|approx|yds?)\.(?=\s+[^\W\d_A-Z])", re.IGNORECASE
 )
@@ -114,7 +115,7 @@ def _plain(said: str) -> str:
     said = unicodedata.normalize("NFKC", said).translate(_SAME_SIGN).replace("\u2044", "/")
     for sign, word in _SIGN_WORDS.items():
         said = said.replace(sign, word)
-    said = _NO_LONGER.sub("not", said)
+    said = _SHORT_AND.sub("and", _NO_LONGER.sub("not", said))
     said = _MERIDIEM.sub(r"\1m", said[:LIMIT])
     return _ABBREVIATION.sub(r"\1,", said)
 

@@ -23,7 +23,7 @@ _LEAD = tuple(
         "~", "+", "=", "an estimated", "in the region of", "in the order of", "upwards of", "a solid",
         "a good",
         "a full", "a whole", "another", "round", "round about", "somewhere round", "in the neighborhood of", "max", "maximum", "minimum", "somewhere", "easily", "all of", "near",
-        "anywhere", "a bare", "a short", "a mere",
+        "easy", "anywhere", "a bare", "a short", "a mere",
     )
 )  # fmt: skip
 _BOUNDS = frozenset({

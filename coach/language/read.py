@@ -241,7 +241,9 @@ def _is_of_one(one: Said, clauses: Frame, *, lexicon: Lexicon) -> bool:
         return False
     start, end = clauses.clauses[clauses.clause_of[one.at]]
     named = _ONE_OF_TWO & {clauses.words[at] for at in one.match.used}
-    return ("other" in clauses.words[start:end] or len(named) == 1) and "both" not in clauses.words[start:end]
+    words = clauses.words[start:end]
+    one_other = any(word == "other" and before != "each" for before, word in zip(("", *words), words, strict=False))
+    return (one_other or len(named) == 1) and "both" not in words
 
 
 def _together(hints: Collection[str], lexicon: Lexicon) -> dict[str, Scalar]:

@@ -21,6 +21,10 @@ _TURNS = frozenset({
     "but", "then", "now", "though", "er", "uh", "actually", "rather", "sorry", "wait", "oops",
 })  # fmt: skip
 
+_GOING_ON = frozenset({"and", "but", "then", "so"})
+_OURS = frozenset({"we", "i", "us", "me", "our", "my", "ours", "mine", "it", "here", "bow", "stern", "you"})
+"""Words by which a clause speaks of our own boat again."""
+
 
 @dataclass(frozen=True, slots=True)
 class Said:
@@ -50,8 +54,8 @@ def statements(
 ) -> Statements:
     """Turn matches into statements. `topics`: facts asked or just denied, whose short answers count."""
     listed = list(matches)
-    theirs = _speaking_of(lexicon.others, scan, frame=frame)
-    partly = _speaking_of(lexicon.part_of_us, scan, frame=frame)
+    theirs = _carried(_speaking_of(lexicon.others, scan, frame=frame), frame)
+    partly = _carried(_speaking_of(lexicon.part_of_us, scan, frame=frame), frame)
     told = {name for match in listed for name, _ in match.phrase.meaning.facts}
     known = told | set(topics)
     said: list[Said] = []
@@ -136,6 +140,19 @@ def _speaking_of(part: Part, scan: Scan, *, frame: Frame) -> list[tuple[int, fro
         for at, word in enumerate(scan.words)
         if word in starts and (end := first_end(scan, part, at=at)) is not None
     ]
+
+
+def _carried(spoken: list[tuple[int, frozenset[int]]], frame: Frame) -> list[tuple[int, frozenset[int]]]:
+    """The same, and the clauses that go on about it: "they had some, but nothing now"."""
+    found = list(spoken)
+    for clause, names in spoken:
+        later = clause + 1
+        if later < len(frame.clauses) and names:
+            start, end = frame.clauses[later]
+            words = frame.words[start:end]
+            if words[0] in _GOING_ON and _OURS.isdisjoint(words):
+                found.append((later, frozenset()))
+    return found
 
 
 def _is_theirs(

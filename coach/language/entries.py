@@ -19,7 +19,7 @@ _UNIT_KINDS = {
 }  # fmt: skip
 MEANING_KEYS = frozenset({
     "facts", "hint", "say", "bare", "asked", "alone", "clause", "when", "denied", "past", "beats",
-    "unless", "within", "even_asked", "nothing",
+    "unless", "within", "even_asked", "nothing", "of_one",
 })  # fmt: skip
 TOGETHER_KEYS = frozenset({"hints", "without", "facts"})
 
@@ -59,6 +59,7 @@ class Entries:
             unless=frozenset(self.names(file, table, key="unless")),
             within=self._within(file, table),
             even_asked=table.get("even_asked") is True,
+            of_one=table.get("of_one") is True,
             file=file,
         )
 

@@ -50,7 +50,8 @@ class Meaning:
 
     `may_be_past`: it may be said of an earlier hour of this trip. `beats`: it stands against another
     value of the same fact. `unless`: it is dropped if one of these facts is told too. `within`:
-    it counts only for a number in this range. `even_asked`: it counts in a question too. An entry with
+    it counts only for a number in this range. `even_asked`: it counts in a question too. `of_one`: a
+    hint that may be told of one dipper or one end of the boat. An entry with
     neither facts nor hint means nothing: it keeps its words from being taken for something else.
     """
 
@@ -62,6 +63,7 @@ class Meaning:
     unless: frozenset[str] = frozenset()
     within: tuple[float, float] | None = None
     even_asked: bool = False
+    of_one: bool = False
     file: str = ""
 
     @property

@@ -65,7 +65,7 @@ def statements(
     for match in listed:
         meaning = match.phrase.meaning
         is_elsewhere = _is_theirs(match, frame, theirs=theirs, lexicon=lexicon)
-        is_partial = bool(meaning.hint) and _is_in(match, frame, spoken_of=partly)
+        is_partial = bool(meaning.hint) and not meaning.of_one and _is_in(match, frame, spoken_of=partly)
         if is_elsewhere or is_partial or _states_nothing(match, frame) or meaning.unless & known:
             continue
         if not _stands_alone(match, listed, scan=scan, frame=frame, lexicon=lexicon, topics=topics):

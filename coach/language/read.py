@@ -242,8 +242,8 @@ def _is_of_one(one: Said, clauses: Frame, *, lexicon: Lexicon) -> bool:
     start, end = clauses.clauses[clauses.clause_of[one.at]]
     named = _ONE_OF_TWO & {clauses.words[at] for at in one.match.used}
     words = clauses.words[start:end]
-    one_other = any(word == "other" and before != "each" for before, word in zip(("", *words), words, strict=False))
-    return (one_other or len(named) == 1) and "both" not in words
+    is_other = "other" in words and words[max(0, words.index("other") - 1)] != "each"
+    return (is_other or len(named) == 1) and "both" not in words
 
 
 def _together(hints: Collection[str], lexicon: Lexicon) -> dict[str, Scalar]:

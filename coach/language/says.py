@@ -55,7 +55,7 @@ def statements(
     """Turn matches into statements. `topics`: facts asked or just denied, whose short answers count."""
     listed = list(matches)
     theirs = _carried(_speaking_of(lexicon.others, scan, frame=frame), frame)
-    partly = _carried(_speaking_of(lexicon.part_of_us, scan, frame=frame), frame)
+    partly = _speaking_of(lexicon.part_of_us, scan, frame=frame)
     told = {name for match in listed for name, _ in match.phrase.meaning.facts}
     known = told | set(topics)
     said: list[Said] = []

@@ -12,6 +12,8 @@ from coach.language.tokens import plain_words
 from coach.model import Fact, Scalar
 
 _LONGEST_CUED = 12
+_UNSURE = "unsure"
+"""The option that is a don't-know of its own, where a fact offers one."""
 _EXCEPT = frozenset({"except", "apart", "besides", "bar", "barring", "excepting"})
 
 
@@ -22,7 +24,7 @@ def answer(scan: Scan, frame: Frame, *, fact: Fact, lexicon: Lexicon, taken: fro
     else:
         found = _worded(scan, frame, fact=fact, lexicon=lexicon, taken=taken)
     if found.value is None and _says_unknown(scan, frame, lexicon=lexicon, taken=taken):
-        return Answer(is_unknown=True)
+        return Answer(_UNSURE) if any(one.id == _UNSURE for one in fact.options) else Answer(is_unknown=True)
     return _cued(scan, frame, fact=fact, lexicon=lexicon, taken=taken) if found.value is None else found
 
 

@@ -50,5 +50,7 @@ def _is_subject(words: tuple[str, ...], at: int, *, is_asked: bool) -> bool:
     if after in ("the", "a", "an", "both", "one", "all"):
         follows = words[at + 2] if at + 2 < len(words) else ""
         is_noun = after == "the" and words[at] in ("is", "are", "does", "did", "will", "should", "can", "do")
-        return is_asked or (is_noun and follows not in _NOT_ASKED)
+        return is_asked or (
+            is_noun and (follows not in _NOT_ASKED or (words[at], follows) == ("are", "other"))
+        )
     return after in _SUBJECTS or (is_asked and after not in ("", "not"))

@@ -19,7 +19,7 @@ _UNIT_KINDS = {
 }  # fmt: skip
 MEANING_KEYS = frozenset({
     "facts", "hint", "say", "bare", "asked", "alone", "clause", "when", "denied", "past", "beats",
-    "unless", "within", "even_asked", "beside", "nothing",
+    "unless", "within", "even_asked", "beside", "nothing", "of_one",
 })  # fmt: skip
 TOGETHER_KEYS = frozenset({"hints", "without", "facts"})
 
@@ -60,6 +60,7 @@ class Entries:
             within=self._within(file, table),
             even_asked=table.get("even_asked") is True,
             is_beside=table.get("beside") is True,
+            of_one=table.get("of_one") is True,
             file=file,
         )
 

@@ -22,8 +22,9 @@ _LEAD = tuple(
         "below",
         "~", "+", "=", "an estimated", "in the region of", "in the order of", "upwards of", "a solid",
         "a good",
-        "a full", "a whole", "another", "max", "maximum", "minimum", "somewhere", "easily", "all of", "near",
-        "anywhere", "a bare", "a short", "a mere",
+        "a full", "a whole", "another", "round", "round about", "somewhere round",
+        "in the neighborhood of", "max", "maximum", "minimum", "somewhere", "easily", "all of", "near",
+        "easy", "anywhere", "a bare", "a short", "a mere",
     )
 )  # fmt: skip
 _BOUNDS = frozenset({

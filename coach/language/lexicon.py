@@ -51,7 +51,8 @@ class Meaning:
     `may_be_past`: it may be said of an earlier hour of this trip. `beats`: it stands against another
     value of the same fact. `unless`: it is dropped if one of these facts is told or asked. `within`:
     it counts only for a number in this range. `even_asked`: it counts in a question too. `is_beside`: it
-    counts only beside other facts, and not while a number is asked. An entry with neither facts nor hint
+    counts only beside other facts, and not while a number is asked. `of_one`: a hint that may be told of
+    one dipper or one end of the boat. An entry with neither facts nor hint
     means nothing: it keeps its words from being taken for something else.
     """
 
@@ -64,6 +65,7 @@ class Meaning:
     within: tuple[float, float] | None = None
     even_asked: bool = False
     is_beside: bool = False
+    of_one: bool = False
     file: str = ""
 
     @property

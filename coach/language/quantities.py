@@ -97,7 +97,8 @@ def _window_at(text: Text, start: int) -> Quantity | None:
             continue
         if link in (("per",), ("every",), ("each",), ("/",)) and (unit := unit_at(text, at, kind="minutes")):
             return Quantity(unit[0].size, unit[1], has_unit=True) if unit[0].kind == "minutes" else None
-        found = quantity_at(text, at, kind="minutes")
+        one = _one_at(text, at, kind="minutes")
+        found = one if one is not None and one.has_unit else quantity_at(text, at, kind="minutes")
         if found is not None and (found.has_unit or link in (("per",), ("every",))):
             return found
     return None

@@ -23,6 +23,10 @@ _TURNS = frozenset({
     "but", "then", "now", "though", "er", "uh", "actually", "rather", "sorry", "wait", "oops",
 })  # fmt: skip
 
+_GOING_ON = frozenset({"and", "but", "then", "so"})
+_OURS = frozenset({"we", "i", "us", "me", "our", "my", "ours", "mine", "it", "here", "bow", "stern", "you"})
+"""Words by which a clause speaks of our own boat again."""
+
 
 @dataclass(frozen=True, slots=True)
 class Said:
@@ -61,7 +65,7 @@ def statements(
     `named`: facts whose subject was only named before; a short answer then has to be all of its clause.
     """
     listed = list(matches)
-    theirs = _speaking_of(lexicon.others, scan, frame=frame)
+    theirs = _carried(_speaking_of(lexicon.others, scan, frame=frame), frame)
     partly = _speaking_of(lexicon.part_of_us, scan, frame=frame)
     told = {name for match in listed for name, _ in match.phrase.meaning.facts}
     known = told | set(topics)
@@ -72,7 +76,7 @@ def statements(
     for match in listed:
         meaning = match.phrase.meaning
         is_elsewhere = _is_theirs(match, frame, theirs=theirs, lexicon=lexicon)
-        is_partial = bool(meaning.hint) and _is_in(match, frame, spoken_of=partly)
+        is_partial = bool(meaning.hint) and not meaning.of_one and _is_in(match, frame, spoken_of=partly)
         if is_elsewhere or is_partial or _states_nothing(match, frame) or meaning.unless & known:
             continue
         if meaning.is_beside and not _is_beside(match, told, topics=topics, facts=lexicon.facts):
@@ -174,6 +178,19 @@ def _speaking_of(part: Part, scan: Scan, *, frame: Frame) -> list[tuple[int, fro
     ]
 
 
+def _carried(spoken: list[tuple[int, frozenset[int]]], frame: Frame) -> list[tuple[int, frozenset[int]]]:
+    """The same, and the clauses that go on about it: "they had some, but nothing now"."""
+    found = list(spoken)
+    for clause, names in spoken:
+        later = clause + 1
+        if later < len(frame.clauses) and names:
+            start, end = frame.clauses[later]
+            words = frame.words[start:end]
+            if words[0] in _GOING_ON and _OURS.isdisjoint(words):
+                found.append((later, frozenset()))
+    return found
+
+
 def _is_theirs(
     match: Match, frame: Frame, *, theirs: list[tuple[int, frozenset[int]]], lexicon: Lexicon
 ) -> bool:
@@ -211,9 +228,9 @@ def strangeness(
     lexicon: Lexicon,
     topics: Collection[str],
 ) -> int:
-    """How much else a clause says: one for each word that is not filler, two for one that is not known."""
+    """How much else its clauses say: one for each word that is not filler, two for one that is not known."""
     own = frozenset().union(*(lexicon.subject_words.get(topic, frozenset()) for topic in topics))
-    start, end = frame.clauses[frame.clause_of[min(used)]]
+    start, end = frame.clauses[frame.clause_of[min(used)]][0], frame.clauses[frame.clause_of[max(used)]][1]
     left = 0
     for at in range(start, min(end, len(scan.words))):
         word = scan.words[at]

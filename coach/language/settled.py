@@ -38,7 +38,8 @@ def _is_of_one(one: Said, clauses: Frame, *, lexicon: Lexicon) -> bool:
         return False
     words = clauses.words[slice(*clauses.clauses[clauses.clause_of[one.at]])]
     named = _ONE_OF_TWO & {clauses.words[at] for at in one.match.used}
-    return ("other" in words or len(named) == 1) and "both" not in words
+    is_other = "other" in words and words[max(0, words.index("other") - 1)] != "each"
+    return (is_other or len(named) == 1) and "both" not in words
 
 
 def _one_of(several: list[Said], clauses: Frame, *, lexicon: Lexicon) -> Said | None:

@@ -28,6 +28,13 @@ _SIGN_WORDS = {"\x01": " yes ", "\x02": " no ", "\x03": " dunno "}
 _VULGAR = re.compile(r"(?<=\d)\s*(?=[¼-¾⅐-⅞])")
 _NO_LONGER = re.compile(r"\bno longer\b", re.IGNORECASE)
 _MERIDIEM = re.compile(r"(?<![^\W\d_])([ap])\.\s?m\.?(?![^\W\d_])", re.IGNORECASE)
+_SHORT_AND = re.compile(r"(?<=[^\W_]\s)'?n'?(?=\s[^\W\d_])", re.IGNORECASE)
+_WE_ARE = re.compile(
+    r"(^|[.,;!?\n]\s*|\b(?:and|but|so|now|then|because|cause|cuz|if|that|think|guess|unless|when|while|where)\s+)"
+    r"were\b(?!\s+(?:we|you|they|the|there|it|any|he|she|i|those|these|your|his|all the)\b)",
+    re.IGNORECASE,
+)
+"""A "were" that opens a statement: "we're" without its sign."""
 _ABBREVIATION = re.compile(
     r"\b(ft|in|min|mins|hrs?|kts?|kn|deg|approx|yds?)\.(?=\s+[^\W\d_A-Z])", re.IGNORECASE
 )
@@ -114,7 +121,8 @@ def _plain(said: str) -> str:
     said = unicodedata.normalize("NFKC", said).translate(_SAME_SIGN).replace("\u2044", "/")
     for sign, word in _SIGN_WORDS.items():
         said = said.replace(sign, word)
-    said = _NO_LONGER.sub("not", said)
+    said = _SHORT_AND.sub("and", _NO_LONGER.sub("not", said))
+    said = _WE_ARE.sub(r"\1we are", said)
     said = _MERIDIEM.sub(r"\1m", said[:LIMIT])
     return _ABBREVIATION.sub(r"\1,", said)
 

@@ -146,6 +146,7 @@ class Lexicon:
     others: Part
     part_of_us: Part
     not_theirs: frozenset[str]
+    grave: frozenset[str]
     filler: frozenset[str]
     subject_words: Mapping[str, frozenset[str]]
     spelling: Mapping[str, str]

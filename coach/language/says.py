@@ -107,12 +107,14 @@ def _stands_alone(
     named: Collection[str],
 ) -> bool:
     """A short answer counts if no other phrase uses its words and little else is said with it; words that
-    only stand in one clause count if they are most of what it says."""
+    only stand in one clause count if they are most of what it says, or grave."""
     if not match.phrase.alone and not match.phrase.loose:
         return True
     own = [name for name, _ in match.phrase.meaning.facts]
     others = [other for other in listed if other is not match and not other.phrase.meaning.hint]
     if match.phrase.loose:
+        if not lexicon.grave.isdisjoint(own):
+            return True
         besides = frozenset[int]().union(*(other.used for other in others))
         left = strangeness(match.used, besides, scan=scan, frame=frame, lexicon=lexicon, topics=own)
         return left <= max(0, len(match.used) - _LOOSE_WORDS)

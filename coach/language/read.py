@@ -113,7 +113,7 @@ def _read_piece(
     if mark == "takes_back":
         draft.facts.pop(before, None)
         draft.notes.pop(before, None)
-    if any(word[0].isalnum() for word in piece.words):
+    if any(word[0].isalnum() or word[1:].isdigit() for word in piece.words):
         corrected = lexicon.facts.get(draft.last) if mark else None
         _read_words(piece, draft, asked=(corrected, asked), lexicon=lexicon, now=now)
     if mark == "takes_back" and before and before not in draft.facts:

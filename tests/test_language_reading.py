@@ -317,3 +317,36 @@ def test_the_lines_of_another_writer_are_read_right(
     assert total["lines"] >= least
     assert total["right"] / total["lines"] >= 0.95, capsys.readouterr().out
     assert total["bad lines"] / total["lines"] <= 0.01, capsys.readouterr().out
+
+
+@pytest.mark.parametrize(
+    ("text", "facts"),
+    [
+        ("right lamp clipped at 2.5, 8 ft out", {"lamps.clip_right_ft": 2.5, "lamps.out_right_ft": 8}),
+        ("left lamp 12 ft out and clipped at 4", {"lamps.out_left_ft": 12, "lamps.clip_left_ft": 4}),
+        (
+            "left 12 ft out, both clipped at 4",
+            {"lamps.out_left_ft": 12, "lamps.clip_left_ft": 4, "lamps.clip_right_ft": 4},
+        ),
+        ("lamps clipped at 7", {"lamps.clip_left_ft": 7, "lamps.clip_right_ft": 7}),
+    ],
+)
+def test_what_follows_one_lamp_is_of_that_lamp(text: str, facts: dict[str, float]) -> None:
+    assert heard(text) == facts
+
+
+@pytest.mark.parametrize(
+    ("text", "is_there"),
+    [
+        ("lightning over the inlet, catch still good", True),
+        ("storm over the bay", True),
+        ("thunder is all over", False),
+        ("lightning gone now", False),
+    ],
+)
+def test_a_storm_over_a_place_is_not_over(text: str, is_there: bool) -> None:
+    assert heard(text)["sky.lightning"] is is_there
+
+
+def test_a_number_may_begin_with_its_point() -> None:
+    assert heard(".8", "water.flow_kn") == {"water.flow_kn": 0.8}

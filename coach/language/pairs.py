@@ -14,6 +14,8 @@ from coach.language.says import Said, Statements, value_of
 from coach.language.scan import Held, Scan
 
 _FARTHEST = 3
+_BOTH = frozenset({"both", "each", "all", "lamps", "lights"})
+"""Words that say that two are meant."""
 
 
 def with_pairs(stated: Statements, scan: Scan, *, frame: Frame, lexicon: Lexicon) -> Statements:
@@ -26,6 +28,32 @@ def with_pairs(stated: Statements, scan: Scan, *, frame: Frame, lexicon: Lexicon
         for second in _second(one, pair, scan=scan, frame=frame, lexicon=lexicon, taken=stated.used)
     ]
     return replace(stated, said=(*stated.said, *more)) if more else stated
+
+
+def of_one_side(stated: Statements, scan: Scan, *, lexicon: Lexicon) -> Statements:
+    """The statements, less what was said of both where only one was spoken of before: "right lamp clipped
+    at 2, 8 ft out" tells of the right one alone."""
+    dropped = {id(one) for one in stated.said if _is_of_the_other(one, stated, scan, lexicon=lexicon)}
+    kept = tuple(one for one in stated.said if id(one) not in dropped)
+    return replace(stated, said=kept) if dropped else stated
+
+
+def _is_of_the_other(one: Said, stated: Statements, scan: Scan, *, lexicon: Lexicon) -> bool:
+    pair = lexicon.pairs.get(one.fact)
+    of_match = {two.fact: two for two in stated.said if two.match is one.match}
+    twin = of_match.get(pair.fact) if pair is not None else None
+    if pair is None or twin is None or twin.value != one.value:
+        return False
+    if any(scan.words[at] in _BOTH for at in one.match.used):
+        return False
+    before = [
+        other
+        for two in stated.said
+        if two.at < one.at and two.match is not one.match
+        if (other := lexicon.pairs.get(two.fact)) is not None
+    ]
+    sides = {other.named for other in before}
+    return len(sides) == 1 and lexicon.pairs[twin.fact].named in sides and pair.named not in sides
 
 
 def _second(

@@ -16,7 +16,7 @@ from coach.language.corrections import ANY_TIME, marks, pieces
 from coach.language.hedges import stands_after_doubt
 from coach.language.lexicon import Lexicon
 from coach.language.match import Match, any_part, choose, find, find_answers, number_places
-from coach.language.pairs import with_pairs
+from coach.language.pairs import of_one_side, with_pairs
 from coach.language.quantities import Quantity
 from coach.language.readback import label, limits, note, quote
 from coach.language.says import Statements, statements
@@ -130,6 +130,7 @@ def _read_words(
     topics = frozenset(fact.name for fact in asked if fact is not None)
     stated = _stated(scan, clauses, lexicon=lexicon, topics=topics)
     stated = with_pairs(stated, scan, frame=clauses, lexicon=lexicon)
+    stated = of_one_side(stated, scan, lexicon=lexicon)
     facts, missed = settled(stated, clauses, lexicon=lexicon)
     draft.missed += missed
     answered = _answer_into(

@@ -41,6 +41,7 @@ PHRASES = (
     "depth",
     "clip_left",
     "clip_right",
+    "depth_without_clip",
     "lamp_depth",
     "dark_band",
     "reclip_times",
@@ -203,6 +204,13 @@ class _Phrases:
             for lamp, name in named.items()
             if name in self.numbers
         }
+        without = [
+            _number(self.facts, f"{lamp}.depth_ft")
+            for lamp, name in named.items()
+            if f"{lamp}.depth_ft" in self.facts and name not in self.numbers
+        ]
+        if without:
+            phrases["depth_without_clip"] = self._feet(min(without))
         if "dark_band_ft" in self.numbers:
             depths = [self.numbers[f"lamp_depth_{lamp}_ft"] for lamp in LAMPS if named[lamp] in self.numbers]
             phrases["lamp_depth"] = " and ".join(dict.fromkeys(self._feet(depth) for depth in depths))

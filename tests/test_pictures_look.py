@@ -338,7 +338,7 @@ def test_a_missing_font_is_said_and_never_drawn_without(
 
 def test_a_library_that_is_not_installed_is_named_with_what_to_do(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setitem(sys.modules, "resvg_py", None)
-    with pytest.raises(MissingPartError, match=r"resvg_py.*pip install 'lampcoach\[pictures\]'"):
+    with pytest.raises(MissingPartError, match=r"resvg_py.*pip install -e '.\[pictures\]'"):
         png(draw(BOOK, "plan-right").svg)
 
 

@@ -199,7 +199,7 @@ def test_a_consultation_loads_neither_the_scheduler_nor_what_trains_it() -> None
 
 def test_where_the_scheduler_is_not_installed_it_is_said_what_to_do(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setitem(sys.modules, "fsrs", None)
-    with pytest.raises(OSError, match=r"pip install 'lampcoach\[school\]'"):
+    with pytest.raises(OSError, match=r"pip install -e '.\[school\]'"):
         Plan(longest_days=123).after(None, Grade.GOOD, EVENING)
 
 

@@ -72,6 +72,7 @@ def longest_fill(name: str, book: Rulebook) -> str:
 LONGEST_PHRASES = {
     "clip_left": "14.9 ft",
     "clip_right": "14.9 ft",
+    "depth_without_clip": "59.9 ft",
     "lamp_depth": "11.9 ft and 12.9 ft",
     "dark_band": "10.9 ft",
     "reclip_times": ", ".join(["21:05 to 14.9 ft and 14.8 ft"] * 4),

@@ -515,7 +515,7 @@ def test_without_its_packages_the_command_says_what_to_install(
 ) -> None:
     monkeypatch.setattr("importlib.util.find_spec", lambda _: None)
     assert main(["web"]) == 1
-    assert "pip install 'lampcoach[web]'" in capsys.readouterr().err
+    assert "pip install -e '.[web]'" in capsys.readouterr().err
 
 
 @pytest.mark.parametrize(

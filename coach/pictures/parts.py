@@ -17,5 +17,5 @@ def part(module: str, *, needed_for: str) -> Any:
     except ModuleNotFoundError as missing:
         raise MissingPartError(
             f"{needed_for} needs a part that is not installed ({missing.name}). Install it by:"
-            " pip install 'lampcoach[pictures]'. Words, SVG and HTML work without it."
+            " .venv/bin/pip install -e '.[pictures]'. Words, SVG and HTML work without it."
         ) from missing

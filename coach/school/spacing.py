@@ -64,7 +64,7 @@ def _must_be_installed() -> None:
     except ModuleNotFoundError as missing:
         raise MissingSchedulerError(
             "The school needs a part that is not installed (fsrs). Install it by:"
-            " pip install 'lampcoach[school]'"
+            " .venv/bin/pip install -e '.[school]'"
         ) from missing
 
 

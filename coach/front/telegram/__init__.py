@@ -14,7 +14,7 @@ from coach.front.telegram import thrift
 
 MISSING = (
     "The Telegram bot needs a package that is not installed."
-    " Run: python3 -m pip install 'lampcoach[telegram]'"
+    " Run: .venv/bin/pip install -e '.[telegram]'"
 )
 
 

@@ -50,7 +50,8 @@ def run(store: str | None, rules: Path | None, settings: Config) -> int:
     if settings.webhook is not None:
         require_secret(settings.webhook)
         if importlib.util.find_spec("tornado") is None:
-            raise ConfigError("a webhook needs one package more: pip install 'lampcoach[webhook]'. Or poll.")
+            do = ".venv/bin/pip install -e '.[webhook]'"
+            raise ConfigError(f"a webhook needs one package more: {do}. Or poll.")
     set_up_logs()
     path = store or str(default_path())
     book = prepared(rules)

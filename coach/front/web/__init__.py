@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-MISSING = "The page needs packages that are not installed. Run: python3 -m pip install 'lampcoach[web]'"
+MISSING = "The page needs packages that are not installed. Run: .venv/bin/pip install -e '.[web]'"
 
 
 def serve(

@@ -42,7 +42,16 @@ def test_a_word_of_the_trade_is_explained_and_the_question_stays_open(talk: Star
     one = talk()
     one.say("catch faded, others still at it")
     before, ask = one.session, one.reply.ask
-    for text in ("what is the dark band?", "whats a clip", "What does slack mean?", "explain under-path"):
+    for text in (
+        "what is the dark band?",
+        "whats a clip",
+        "What does slack mean?",
+        "explain under-path",
+        "what is the dipping side?",
+        "what is traffic",
+        "how do I sound?",
+        "which is the left lamp?",
+    ):
         one.say(text)
         assert one.reply.blocks and "not understand" not in said(one), text
         assert one.session == before
@@ -96,6 +105,9 @@ def test_the_longest_and_oddest_text_is_no_question() -> None:
         ("we are taking on water", "taking-water"),
         ("he is bleeding badly", "hurt"),
         ("my dad got zapped", "shock-in-water"),
+        ("there is a fire", "fire-aboard"),
+        ("water in the boat", "taking-water"),
+        ("carbon monoxide alarm is beeping", "fumes"),
     ],
 )
 def test_in_an_emergency_nothing_else_is_asked_until_it_is_over(text: str, hazard: str, talk: Start) -> None:

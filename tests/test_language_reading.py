@@ -350,3 +350,7 @@ def test_a_storm_over_a_place_is_not_over(text: str, is_there: bool) -> None:
 
 def test_a_number_may_begin_with_its_point() -> None:
     assert heard(".8", "water.flow_kn") == {"water.flow_kn": 0.8}
+
+
+def test_a_length_picks_no_answer_from_a_list() -> None:
+    assert heard("8 and a half feet", "run.seen") == {}

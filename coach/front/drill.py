@@ -65,6 +65,10 @@ def _clock(options: Mapping[str, Any]) -> Callable[[], datetime]:
     return lambda: clock(at)
 
 
+LEAVING = ("bye", "exit", "stop")
+"""What ends it at once; after the last question an empty line does too, and "more" goes on."""
+
+
 def converse(
     step: Callable[..., Any],
     learner: str,
@@ -80,7 +84,10 @@ def converse(
         said = step(learner, text, now=now())
         yield from shown(said.lines, said.choices, width)
         yield from _drawn(room, learner, now(), pictures, width)
-        if said.is_over or (line := _line()) is None or line.casefold() in ("bye", "exit"):
+        if said.is_over and text.casefold() in LEAVING:
+            break
+        line = _line()
+        if line is None or line.casefold() in LEAVING[:2] or (said.is_over and not line.strip()):
             break
         text = line
     yield FAREWELL

@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 from coach.language.clauses import Frame
+from coach.language.clock import Clock
 from coach.language.heard import NOTHING, Answer, after_lead, only_filler
 from coach.language.lexicon import Lexicon
 from coach.language.match import first_end
 from coach.language.measured import measured
+from coach.language.quantities import Quantity
 from coach.language.scan import Scan
 from coach.language.tokens import plain_words
 from coach.model import Fact, Scalar
@@ -162,6 +166,8 @@ def _cued(scan: Scan, frame: Frame, *, fact: Fact, lexicon: Lexicon, taken: froz
     cues = lexicon.cues.of(fact.name)
     if first_end(scan, lexicon.answers.small_talk, at=0) is not None:
         return NOTHING
+    if any(held is not None and held.end == len(scan.words) for held in _quantities(scan)):
+        return NOTHING
     if len(scan.words) > _LONGEST_CUED or any(_is_strange(word, lexicon) for word in scan.words):
         return NOTHING
     values: set[Scalar] = set()
@@ -172,6 +178,11 @@ def _cued(scan: Scan, frame: Frame, *, fact: Fact, lexicon: Lexicon, taken: froz
             return NOTHING
         values.add(cues[word])
     return Answer(values.pop(), is_guess=True) if len(values) == 1 else NOTHING
+
+
+def _quantities(scan: Scan) -> Iterator[Quantity | Clock | None]:
+    """What the text is from its first word on, read as a quantity: "8 and a half feet" picks nothing."""
+    return (scan.value(kind, 0) for kind in ("length", "speed", "temp", "minutes", "volts"))
 
 
 def _is_strange(word: str, lexicon: Lexicon) -> bool:

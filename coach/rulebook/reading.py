@@ -16,6 +16,7 @@ from coach.model import (
     Condition,
     Confirm,
     Fact,
+    Fault,
     FollowUp,
     Pattern,
     Rulebook,
@@ -57,6 +58,9 @@ def default_folder() -> Path:
 def load(folder: Path | None = None) -> Rulebook:
     """Read the rule base in `folder` (default: the one shipped). Raises `RuleFaults`."""
     source = Source(folder or default_folder())
+    if not source.folder.is_dir():
+        do = "Give the folder that holds facts.toml."
+        raise RuleFaults((Fault(str(source.folder), 1, "the folder", "there is no such folder", do),))
     raw = source.files()
     words = source.files("words")
     for name in FIXED:

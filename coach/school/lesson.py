@@ -80,7 +80,7 @@ class Lesson:
         queue = choosing.todays(state, self.bank, now=now, hardness=self._hardness, more=more)
         lines = [self._greeting(state, len(queue))] if queue and not more else []
         state, anew = self._taught_anew(state)
-        if choosing.plan_of(self.bank).is_quiet(now) and not more and state.began:
+        if choosing.plan_of(self.bank).is_quiet(now) and not more and state.began and queue:
             lines.append(self._text["quiet"])
         state = state.model_copy(update={"began": True, "sitting": Sitting(queue=queue), "open": None})
         if not queue:

@@ -204,8 +204,10 @@ def test_an_empty_file_is_not_refused_without_a_word(file: str, tmp_path: Path) 
     assert f"mine/{file}" in {fault.file for fault in faults}
 
 
-def test_a_folder_that_does_not_exist_is_told_as_missing_files(tmp_path: Path) -> None:
-    assert all("missing" in fault.wrong for fault in faults_of(tmp_path / "nowhere"))
+def test_a_folder_that_does_not_exist_is_told_in_one_line(tmp_path: Path) -> None:
+    (fault,) = faults_of(tmp_path / "none")
+    assert (fault.wrong, fault.file) == ("there is no such folder", str(tmp_path / "none"))
+
 
 
 # --- files that cannot be read -----------------------------------------------------------------------

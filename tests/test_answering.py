@@ -1,6 +1,7 @@
 """What people ask the coach: answered beside the consultation, which goes on as if nothing had been asked."""
 
 import json
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
@@ -11,7 +12,7 @@ from coach.model import Answer, Block, Rulebook, Session
 
 LINES = json.loads((Path(__file__).parent / "cases" / "dev_lines.json").read_text())
 
-Start = type[Talk]
+Start = Callable[..., Talk]
 
 
 def said(one: Talk) -> str:

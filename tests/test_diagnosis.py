@@ -9,6 +9,7 @@ import math
 import random
 import warnings
 from collections.abc import Callable
+from dataclasses import replace
 from itertools import permutations
 from typing import Any
 
@@ -258,6 +259,20 @@ def test_a_second_cause_with_evidence_of_its_own_is_named_beside_the_first(book:
     first = weighed(-10, (("looked", "own", 20), ("seen", "sign", 7)), cause="x")
     second = weighed(-10, (("looked there", "there", 14), ("seen too", "sign", 7)), cause="y")
     assert names(book, first, second) == ("x", "y")
+
+
+def test_a_likely_second_cause_with_a_strong_sign_of_its_own_is_named_though_the_rest_is_explained(
+    book: Rulebook,
+) -> None:
+    asking = book.asking | {"name_from": 0.5, "second_from": 0.75, "second_sign_db": 11}
+    book = replace(book, asking=asking)
+    first = weighed(-10, (("looked", "own", 20), ("seen", "sign", 7)), cause="x")
+    strong = weighed(-13, (("looked there", "there", 11), ("seen too", "sign", 7)), cause="y")
+    weak = weighed(-9, (("looked there", "there", 7), ("seen too", "sign", 7)), cause="y")
+    unlikely = weighed(-14, (("looked there", "there", 11), ("seen too", "sign", 7)), cause="y")
+    assert names(book, first, strong) == ("x", "y")
+    assert names(book, first, weak) == ("x",)
+    assert names(book, first, unlikely) == ("x",)
 
 
 def test_one_just_below_is_named_alone_when_something_is_wrong_and_nothing_reaches_it(book: Rulebook) -> None:

@@ -203,6 +203,7 @@ class _Builder:
             part_of_us=self._named("part_of_us"),
             not_theirs=frozenset(self._names("not_theirs")),
             grave=frozenset(self._names("grave")),
+            both=frozenset(self._plain_list("both")),
             filler=filler,
             subject_words={name: all_words(part) for name, part in subjects.items()},
             spelling=self._spelling,

@@ -147,6 +147,7 @@ class Lexicon:
     part_of_us: Part
     not_theirs: frozenset[str]
     grave: frozenset[str]
+    both: frozenset[str]
     filler: frozenset[str]
     subject_words: Mapping[str, frozenset[str]]
     spelling: Mapping[str, str]

@@ -14,8 +14,6 @@ from coach.language.says import Said, Statements, value_of
 from coach.language.scan import Held, Scan
 
 _FARTHEST = 3
-_BOTH = frozenset({"both", "each", "all", "lamps", "lights"})
-"""Words that say that two are meant."""
 
 
 def with_pairs(stated: Statements, scan: Scan, *, frame: Frame, lexicon: Lexicon) -> Statements:
@@ -44,7 +42,7 @@ def _is_of_the_other(one: Said, stated: Statements, scan: Scan, *, lexicon: Lexi
     twin = of_match.get(pair.fact) if pair is not None else None
     if pair is None or twin is None or twin.value != one.value:
         return False
-    if any(scan.words[at] in _BOTH for at in one.match.used):
+    if any(scan.words[at] in lexicon.both for at in one.match.used):
         return False
     before = [
         other

@@ -7,7 +7,7 @@ from typing import Any
 
 from coach.language.entries import Report
 
-LISTS = ("filler", "ordinary", "all_of", "any_of", "not_theirs", "carry", "grave")
+LISTS = ("filler", "ordinary", "all_of", "any_of", "not_theirs", "carry", "grave", "both")
 TABLES = (
     "class", "spelling", "irregular", "subject", "answers", "states_nothing", "fine_means", "per_minutes",
     "opens", "pairs", "named", "spoiled_by",

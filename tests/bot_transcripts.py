@@ -15,13 +15,13 @@ and read the difference before keeping it. A transcript is plain text:
 
 from __future__ import annotations
 
-import sys
 import tempfile
 from collections.abc import Iterator
 from datetime import datetime
 from pathlib import Path
 
 from boats import Harbour, Shown
+from transcripts import rewrite
 
 from coach import rulebook
 from coach.plain import PlainEvaluator
@@ -91,15 +91,5 @@ def _time(line: str) -> float:
     return datetime.fromisoformat(line.rpartition(" ")[2]).timestamp()
 
 
-def main() -> None:
-    """Rewrite, or say which transcripts differ."""
-    for path in sorted(FOLDER.glob("*.txt")):
-        text = path.read_text(encoding="utf-8")
-        fresh = replay(text)
-        if "--write" in sys.argv:
-            path.write_text(fresh, encoding="utf-8")
-        print(path.name, "as written" if fresh == text else "differs")
-
-
 if __name__ == "__main__":
-    main()
+    rewrite(FOLDER, replay)

@@ -10,9 +10,10 @@ and read the difference before keeping it.
 
 from __future__ import annotations
 
-import sys
 from datetime import datetime, timedelta
 from pathlib import Path
+
+from transcripts import rewrite
 
 from coach import rulebook
 from coach.front.drill import FAREWELL, shown
@@ -46,15 +47,5 @@ def replay(script: str) -> str:
     return "\n".join((*out, f"< {FAREWELL}")) + "\n"
 
 
-def main() -> None:
-    """Rewrite, or say which transcripts differ."""
-    for path in sorted(FOLDER.glob("*.txt")):
-        text = path.read_text(encoding="utf-8")
-        fresh = replay(text)
-        if "--write" in sys.argv:
-            path.write_text(fresh, encoding="utf-8")
-        print(path.name, "as written" if fresh == text else "differs")
-
-
 if __name__ == "__main__":
-    main()
+    rewrite(FOLDER, replay)

@@ -11,6 +11,7 @@ and read the difference before keeping it.
 from __future__ import annotations
 
 import sys
+from collections.abc import Callable
 from datetime import datetime
 from itertools import takewhile
 from pathlib import Path
@@ -56,15 +57,15 @@ def replay(script: str) -> str:
     return "\n".join(out).rstrip() + "\n"
 
 
-def main() -> None:
-    """Rewrite, or say which transcripts differ."""
-    for path in sorted(FOLDER.glob("*.txt")):
-        text = path.read_text()
-        fresh = replay(text)
+def rewrite(folder: Path, replaying: Callable[[str], str]) -> None:
+    """Say which transcripts of a folder differ from what is answered now; rewrite them with --write."""
+    for path in sorted(folder.glob("*.txt")):
+        text = path.read_text(encoding="utf-8")
+        fresh = replaying(text)
         if "--write" in sys.argv:
-            path.write_text(fresh)
+            path.write_text(fresh, encoding="utf-8")
         print(path.name, "as written" if fresh == text else "differs")
 
 
 if __name__ == "__main__":
-    main()
+    rewrite(FOLDER, replay)

@@ -128,11 +128,15 @@ class Rule:
 
 @dataclass(frozen=True, slots=True)
 class Cause:
-    """A hypothesis of its own: how likely before any evidence, in whole decibans of odds."""
+    """A hypothesis of its own: how likely before any evidence, in whole decibans of odds.
+
+    `is_aside`: it is worth putting right, but does not explain a poor catch.
+    """
 
     id: str
     says: str
     prior_db: int
+    is_aside: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -102,6 +102,7 @@ class CauseEntry(Entry):
 
     says: Sentence
     prior_db: int = Field(ge=-40, le=0)
+    aside: bool = False
 
 
 class SurenessEntry(Entry):

@@ -96,7 +96,7 @@ def next_question(session: Session, found: Assessment, tools: Apparatus) -> str 
     if left > len(confirming):
         told = found.given.keys() - set(session.asked)
         case = Case(found.given, found.known, closed, found.inference, found.weighed, found.now, told)
-        telling = tools.planner.best(case, **bar)
+        telling = tools.planner.best(case, anyway=confirming, **bar)
         if telling is not None:
             return telling
     if confirming:

@@ -151,7 +151,7 @@ def unexplained_db(weighed: Weighed, found: Iterable[Weighed]) -> int:
     ("explaining away": Pearl 1988, MEMORY).
     """
     explained = _explained_by(found)
-    return weighed.prior_db + sum(e.db for e in weighed.evidence if e.counted and e.group not in explained)
+    return weighed.db - sum(e.db for e in weighed.evidence if e.counted and e.db > 0 and e.group in explained)
 
 
 def _explained_by(found: Iterable[Weighed]) -> set[str]:

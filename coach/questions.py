@@ -17,7 +17,17 @@ from dataclasses import dataclass
 from datetime import datetime
 from itertools import product
 
-from coach.diagnosis import WRONG, Evidence, Scales, Weighed, entropy_bits, named, probability, unexplained, unexplained_db
+from coach.diagnosis import (
+    WRONG,
+    Evidence,
+    Scales,
+    Weighed,
+    entropy_bits,
+    named,
+    probability,
+    unexplained,
+    unexplained_db,
+)
 from coach.model import Condition, Fact, Inference, Outlook, Rule, Rulebook, Scalar
 from coach.plain import PlainEvaluator, Standing
 from coach.rulebook.topics import GROUP as SPOKEN_OF
@@ -85,8 +95,17 @@ class Planner:
         self._outlooks = {outlook.id: outlook for outlook in book.outlooks}
         self._threshold_db = 10 * math.log10(book.asking["name_from"] / (1 - book.asking["name_from"]))
 
-    def ranked(self, case: Case, *, likely_from: float = 0.0, found: tuple[str, ...] = ()) -> list[Scored]:
+    def ranked(
+        self,
+        case: Case,
+        *,
+        likely_from: float = 0.0,
+        found: tuple[str, ...] = (),
+        anyway: Collection[str] = (),
+    ) -> list[Scored]:
         """All candidates, the most telling per trouble first; ties in the order of the rule base.
+
+        What has to be asked `anyway`, if it ends as it looks now, is held to be the more telling for it.
 
         Only doubts count about causes found, brought up by the person, or at least as probable as
         `likely_from` on what those found do not explain.
@@ -97,17 +116,28 @@ class Planner:
             Scored(candidate, self._bits(candidate, case, standing, doubtful))
             for candidate in self._candidates(case)
         ]
-        return sorted(scored, key=lambda s: -s.bits / s.candidate.trouble)
+        return sorted(scored, key=lambda s: -self._worth(s, anyway))
+
+    def _worth(self, scored: Scored, anyway: Collection[str]) -> float:
+        """Bits per trouble; more for a question that spares one later."""
+        spares = self._book.asking["anyway_weight"] if scored.candidate.label in anyway else 1.0
+        return spares * scored.bits / scored.candidate.trouble
 
     def best(
-        self, case: Case, *, factor: float = 1.0, likely_from: float = 0.0, found: tuple[str, ...] = ()
+        self,
+        case: Case,
+        *,
+        factor: float = 1.0,
+        likely_from: float = 0.0,
+        found: tuple[str, ...] = (),
+        anyway: Collection[str] = (),
     ) -> str | None:
         """The fact to ask next; None when nothing is worth asking.
 
-        `factor` raises the bar; `likely_from` and `found` leave causes out of account as in `ranked`.
+        `factor` raises the bar; the others are those of `ranked`.
         """
         asking = self._book.asking
-        ranked = self.ranked(case, likely_from=likely_from, found=found)
+        ranked = self.ranked(case, likely_from=likely_from, found=found, anyway=anyway)
         if self._comes_to_one_end(case, [scored.candidate for scored in ranked]):
             return None
         for scored in ranked:

@@ -152,7 +152,9 @@ def _check_figures(source: Source, facts: Mapping[str, Fact], numbers: Mapping[s
 def _rulebook(source: Source, parts: dict[str, Any], *, head: CausesFile, said: TextsFile) -> Rulebook:
     return Rulebook(
         **parts,
-        causes={name: Cause(name, entry.says, entry.prior_db, entry.aside) for name, entry in head.cause.items()},
+        causes={
+            name: Cause(name, entry.says, entry.prior_db, entry.aside) for name, entry in head.cause.items()
+        },
         hazards=head.hazard,
         sets=head.set,
         texts=said.text.model_dump(),

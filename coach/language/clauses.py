@@ -53,6 +53,19 @@ _AFTER_NO = frozenset({
 _OPEN_NO = frozenset({"no", "nope", "nah", "yes", "yeah", "yep", "yup"})
 
 
+_NEW_SUBJECTS = frozenset({"it", "there", "they", "we", "i", "she", "he"})
+_NEW_VERBS = tuple((verb,) for verb in ("is", "are", "am", "has", "have", "was", "were", "had", "got"))
+_GOES_ON_WITH = frozenset({
+    "that", "if", "when", "where", "what", "how", "as", "than", "like", "think", "guess", "know", "say", "says",
+    "said", "hope", "sure", "which", "who", "because", "since", "until", "till", "before", "after", "while",
+    "whether", "all", "way", "and", "or", "but", "so", "see", "reckon", "believe", "suppose", "to", "of", "in",
+    "at", "from", "with", "by", "on", "for", "once", "whenever", "wherever", "time", "place", "spot", "unless",
+    "though", "although", "the", "a", "afraid", "feel", "figure", "bet", "swear", "wish", "then", "now", "here",
+    "not", "no", "is", "are", "was", "were", "everything", "anything", "nothing", "only", "one", "out", "over",
+})  # fmt: skip
+"""Words before "it is" and the like with which it is one statement."""
+
+
 @dataclass(frozen=True, slots=True)
 class Block:
     """Words that state nothing, why, and the words that say so."""
@@ -162,7 +175,12 @@ def _clauses(
             if at > begin:
                 yield begin, at
             begin = at + 1
-        elif at > begin and (_opens_clause(words, at) or _is_open_no(words, begin, at=at)):
+        elif at > begin and (
+            _opens_clause(words, at)
+            or _is_open_no(words, begin, at=at)
+            or _turns_to_now(words, begin, at=at, end=end)
+            or _runs_on(words, begin, at=at)
+        ):
             yield begin, at
             begin = at
     if end > begin:
@@ -173,6 +191,18 @@ def _opens_clause(words: tuple[str, ...], at: int) -> bool:
     """True for "and", "but" and the like; not for the "and" of a number ("and three quarters")."""
     adds_a_part = words[at] == "and" and not _PARTS_OF_ONE.isdisjoint(words[at + 1 : at + 3])
     return words[at] in _CLAUSE_WORDS and not adds_a_part and not is_so_far(words, at)
+
+
+def _turns_to_now(words: tuple[str, ...], begin: int, *, at: int, end: int) -> bool:
+    """ "was 12 when we got here now 10": a now behind the past opens a clause of its own."""
+    is_past = not _PAST_TENSE.isdisjoint(words[begin:at]) or words[at - 1] == "first"
+    return words[at] == "now" and at + 1 < end and at > begin + 1 and is_past
+
+
+def _runs_on(words: tuple[str, ...], begin: int, *, at: int) -> bool:
+    """ "tide turned a while ago it is coming in": a new statement without a sign before it."""
+    is_new = words[at] in _NEW_SUBJECTS and words[at + 1 : at + 2] in _NEW_VERBS
+    return is_new and at > begin + 2 and words[at - 1] not in _GOES_ON_WITH
 
 
 def _is_open_no(words: tuple[str, ...], begin: int, *, at: int) -> bool:

@@ -9,11 +9,22 @@ from coach.language.clauses import Frame
 from coach.language.clock import Clock
 from coach.language.lexicon import Lexicon, Pair
 from coach.language.match import any_part, number_places
+from coach.language.nodes import Part
 from coach.language.quantities import Quantity
 from coach.language.says import Said, Statements, value_of
 from coach.language.scan import Held, Scan
 
 _FARTHEST = 3
+_WHO_LEAVES = frozenset({"we", "i", "they", "he", "she", "have", "has", "had", "just", "is"})
+_FARTHEST_BACK = 4
+_LAMP_OF = tuple((word,) for word in (
+    "lamp", "light", "one", "side", ":", "is", "was", "clip", "clipped", "out", "leans", "hangs", "stands", "sits",
+))  # fmt: skip
+_NOT_A_SIDE = tuple((word,) for word in (
+    "now", "at", "up", "under", "next", "by", "there", "in", "on", "here", "away", "beside", "against",
+    "through", "over", "above", "down", "off", "across", "alongside", "below", "beneath", "before", "after",
+    "along", "to", "about", "around", "behind", "ahead", "where", "when", "as",
+))  # fmt: skip
 
 
 def with_pairs(stated: Statements, scan: Scan, *, frame: Frame, lexicon: Lexicon) -> Statements:
@@ -28,22 +39,29 @@ def with_pairs(stated: Statements, scan: Scan, *, frame: Frame, lexicon: Lexicon
     return replace(stated, said=(*stated.said, *more)) if more else stated
 
 
-def of_one_side(stated: Statements, scan: Scan, *, lexicon: Lexicon) -> Statements:
+def of_one_side(stated: Statements, scan: Scan, *, frame: Frame, lexicon: Lexicon) -> Statements:
     """The statements, less what was said of both where only one was spoken of before: "right lamp clipped
     at 2, 8 ft out" tells of the right one alone."""
-    dropped = {id(one) for one in stated.said if _is_of_the_other(one, stated, scan, lexicon=lexicon)}
+    dropped = {
+        id(one) for one in stated.said if _is_of_the_other(one, stated, scan, frame=frame, lexicon=lexicon)
+    }
     kept = tuple(one for one in stated.said if id(one) not in dropped)
     return replace(stated, said=kept) if dropped else stated
 
 
-def _is_of_the_other(one: Said, stated: Statements, scan: Scan, *, lexicon: Lexicon) -> bool:
+def _is_of_the_other(one: Said, stated: Statements, scan: Scan, *, frame: Frame, lexicon: Lexicon) -> bool:
     pair = lexicon.pairs.get(one.fact)
     of_match = {two.fact: two for two in stated.said if two.match is one.match}
     twin = of_match.get(pair.fact) if pair is not None else None
-    if pair is None or twin is None or twin.value != one.value:
+    slots = {(take.slot, take.second) for _, take in one.match.phrase.meaning.facts}
+    if pair is None or twin is None or len(slots) > 1:
         return False
     if any(scan.words[at] in lexicon.both for at in one.match.used):
         return False
+    own = lexicon.pairs[twin.fact].named
+    named = _last_named(one, scan, frame=frame, own=own, other=pair.named, both=lexicon.both)
+    if named is not None:
+        return named is pair.named
     before = [
         other
         for two in stated.said
@@ -51,7 +69,45 @@ def _is_of_the_other(one: Said, stated: Statements, scan: Scan, *, lexicon: Lexi
         if (other := lexicon.pairs.get(two.fact)) is not None
     ]
     sides = {other.named for other in before}
-    return len(sides) == 1 and lexicon.pairs[twin.fact].named in sides and pair.named not in sides
+    return len(sides) == 1 and own in sides and pair.named not in sides
+
+
+def _last_named(
+    one: Said, scan: Scan, *, frame: Frame, own: Part, other: Part, both: frozenset[str]
+) -> Part | None:
+    """Which of the two its clause names, or the clause before where that one names none."""
+    number = frame.clause_of[one.at]
+    for clause in range(number, max(-1, number - _FARTHEST_BACK), -1):
+        start, end = frame.clauses[clause]
+        if not both.isdisjoint(scan.words[start:end]):
+            return None
+        found = [
+            part
+            for part in (own, other)
+            if any(
+                start <= at < end and _is_side(scan.words, at) and (clause == number or _is_lamp(scan.words, at))
+                for at, _ in any_part(scan, part)
+            )
+        ]
+        if found:
+            return found[0] if len(found) == 1 else None
+    return None
+
+
+def _is_lamp(words: tuple[str, ...], at: int) -> bool:
+    """True where a side stands for the lamp there: "left one", "left: ", "right clipped at"."""
+    after = words[at + 1 : at + 2]
+    return after in _LAMP_OF or (bool(after) and after[0][0].isdigit())
+
+
+def _is_side(words: tuple[str, ...], at: int) -> bool:
+    """False for "right now", "right at the hull", "we left", and for "the other", which is of either."""
+    if words[at] == "other" or (words[at] == "left" and words[at - 1 : at] and words[at - 1] in _WHO_LEAVES):
+        return False
+    opens = words[max(0, at - 1) : at] in ((), (",",), ("and",), ("left",), (";",)) and words[at + 2 : at + 3]
+    if opens and words[at + 1] in ("at", "about") and words[at + 2][0].isdigit():
+        return True
+    return words[at] != "right" or words[at + 1 : at + 2] not in _NOT_A_SIDE
 
 
 def _second(
@@ -59,15 +115,17 @@ def _second(
 ) -> Iterator[Said]:
     """The other's value, if its name and one number stand together behind the first."""
     first = next((held for held in one.held if isinstance(held.value, Quantity | Clock)), None)
-    if first is None or len(one.match.phrase.meaning.facts) > 1:
+    slots = {(take.slot, take.second) for _, take in one.match.phrase.meaning.facts}
+    names = {name for name, _ in one.match.phrase.meaning.facts}
+    if first is None or len(slots) > 1 or not names <= {one.fact, pair.fact}:
         return
     start = max(one.match.used) + 1
     end = _end_of_next(frame, start - 1)
     free = [at for at in number_places(scan, lexicon) if start <= at < end and at not in taken]
-    names = [place for place in any_part(scan, pair.named) if start <= place[0] and place[1] <= end]
+    places = [place for place in any_part(scan, pair.named) if start <= place[0] and place[1] <= end]
     for at in free:
         value = scan.value(_kind(first), at)
-        if value is None or not any(_is_by(place, at, end=value.end) for place in names):
+        if value is None or not any(_is_by(place, at, end=value.end) for place in places):
             continue
         held = Held(first.name, at, value.end, value)
         take = one.match.phrase.meaning.facts[0][1]

@@ -22,6 +22,7 @@ from coach.language.readback import label, limits, note, quote
 from coach.language.says import Statements, statements
 from coach.language.scan import GAP, Held, Scan
 from coach.language.settled import Settled, settled
+from coach.language.thennow import with_now
 from coach.language.tokens import LIMIT, Text, read_words
 from coach.language.typos import repaired
 from coach.model import Fact, Scalar
@@ -129,8 +130,10 @@ def _read_words(
     clauses = frame(piece.words, glued, markers=lexicon.markers)
     topics = frozenset(fact.name for fact in asked if fact is not None)
     stated = _stated(scan, clauses, lexicon=lexicon, topics=topics)
+    stated = of_one_side(stated, scan, frame=clauses, lexicon=lexicon)
     stated = with_pairs(stated, scan, frame=clauses, lexicon=lexicon)
-    stated = of_one_side(stated, scan, lexicon=lexicon)
+    stated = with_now(stated, scan, frame=clauses, lexicon=lexicon)
+    stated = of_one_side(stated, scan, frame=clauses, lexicon=lexicon)
     facts, missed = settled(stated, clauses, lexicon=lexicon)
     draft.missed += missed
     answered = _answer_into(

@@ -43,12 +43,16 @@ class Said:
 
 @dataclass(frozen=True, slots=True)
 class Statements:
-    """All facts and hints stated, the words taken, and the facts that were spoken of without a value."""
+    """All facts and hints stated, the words taken, and the facts that were spoken of without a value.
+
+    `past`: what was stated of an earlier hour, and so is not said of now.
+    """
 
     said: tuple[Said, ...]
     hints: Mapping[str, frozenset[int]]
     used: frozenset[int]
     denied: frozenset[str]
+    past: tuple[Said, ...] = ()
 
 
 def statements(
@@ -73,9 +77,12 @@ def statements(
     hints: dict[str, frozenset[int]] = {}
     used: set[int] = set()
     denied: set[str] = set()
+    past: list[Said] = []
     for match in listed:
         meaning = match.phrase.meaning
         is_elsewhere = _is_theirs(match, frame, theirs=theirs, lexicon=lexicon)
+        if not is_elsewhere and frame.blocked(match.used) == {"earlier"}:
+            past.extend(_said(match, meaning.facts, now=scan.now, frame=frame, facts=lexicon.facts))
         is_partial = bool(meaning.hint) and not meaning.of_one and _is_in(match, frame, spoken_of=partly)
         if is_elsewhere or is_partial or _states_nothing(match, frame) or meaning.unless & known:
             continue
@@ -93,7 +100,7 @@ def statements(
             hints[meaning.hint] = match.used
         takes = () if is_weak or count > 1 else meaning.denied if count else meaning.facts
         said.extend(_said(match, takes, now=scan.now, frame=frame, facts=lexicon.facts))
-    return Statements(tuple(said), hints, frozenset(used), frozenset(denied))
+    return Statements(tuple(said), hints, frozenset(used), frozenset(denied), tuple(past))
 
 
 def _stands_alone(

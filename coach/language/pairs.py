@@ -54,7 +54,7 @@ def _is_of_the_other(one: Said, stated: Statements, scan: Scan, *, frame: Frame,
     of_match = {two.fact: two for two in stated.said if two.match is one.match}
     twin = of_match.get(pair.fact) if pair is not None else None
     slots = {(take.slot, take.second) for _, take in one.match.phrase.meaning.facts}
-    if pair is None or twin is None or len(slots) > 1:
+    if pair is None or twin is None or len(slots) > 1 or twin.fact not in lexicon.pairs:
         return False
     if any(scan.words[at] in lexicon.both for at in one.match.used):
         return False

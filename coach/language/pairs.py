@@ -16,6 +16,7 @@ from coach.language.scan import Held, Scan
 
 _FARTHEST = 3
 _WHO_LEAVES = frozenset({"we", "i", "they", "he", "she", "have", "has", "had", "just", "is"})
+_ECHOES = frozenset({"same", "also", "too", "ditto", "likewise", "idem"})
 _FARTHEST_BACK = 4
 _LAMP_OF = tuple((word,) for word in (
     "lamp", "light", "one", "side", ":", "is", "was", "clip", "clipped", "out", "leans", "hangs", "stands", "sits",
@@ -46,7 +47,30 @@ def of_one_side(stated: Statements, scan: Scan, *, frame: Frame, lexicon: Lexico
         id(one) for one in stated.said if _is_of_the_other(one, stated, scan, frame=frame, lexicon=lexicon)
     }
     kept = tuple(one for one in stated.said if id(one) not in dropped)
-    return replace(stated, said=kept) if dropped else stated
+    kept = _halved(kept, scan, frame=frame, lexicon=lexicon)
+    return replace(stated, said=kept)
+
+
+def _halved(
+    said: tuple[Said, ...], scan: Scan, *, frame: Frame, lexicon: Lexicon
+) -> tuple[Said, ...]:
+    """Two values of one figure, each told beside another side, are one for each: "left 10 depth, right 12"."""
+    for whole, (one, other) in lexicon.halves.items():
+        told = [each for each in said if each.fact == whole]
+        if len({each.value for each in told}) < 2:
+            continue
+        names = (lexicon.pairs[other].named, lexicon.pairs[one].named)
+        sides = [
+            _last_named(each, scan, frame=frame, own=names[0], other=names[1], both=lexicon.both) for each in told
+        ]
+        if None in sides or len({id(side) for side in sides}) < 2:
+            continue
+        new = {
+            id(each): replace(each, fact=one if side is names[0] else other)
+            for each, side in zip(told, sides, strict=True)
+        }
+        said = tuple(new.get(id(each), each) for each in said)
+    return said
 
 
 def _is_of_the_other(one: Said, stated: Statements, scan: Scan, *, frame: Frame, lexicon: Lexicon) -> bool:
@@ -133,6 +157,14 @@ def _second(
         if read is not None:
             yield replace(one, fact=pair.fact, value=read, at=at, held=(held,))
         return
+    if any(_is_echoed(scan.words, place, end=end) for place in places):
+        yield replace(one, fact=pair.fact, at=places[0][0])
+
+
+def _is_echoed(words: tuple[str, ...], place: tuple[int, int], *, end: int) -> bool:
+    """ "left 8 ft out, right the same": the other has what the first has."""
+    near = words[max(0, place[0] - _FARTHEST) : min(end, place[1] + _FARTHEST)]
+    return not _ECHOES.isdisjoint(near) and "not" not in near
 
 
 def _kind(first: Held) -> str:

@@ -19,6 +19,7 @@ from coach.language.match import Match, any_part, choose, find, find_answers, nu
 from coach.language.pairs import of_one_side, with_pairs
 from coach.language.quantities import Quantity
 from coach.language.readback import label, limits, note, quote
+from coach.language.refers import referred
 from coach.language.says import Statements, statements
 from coach.language.scan import GAP, Held, Scan
 from coach.language.settled import Settled, settled
@@ -67,7 +68,7 @@ def read(text: str, *, asked: Fact | None, lexicon: Lexicon, now: datetime) -> R
 
     Any text is accepted; what is longer than 1,000 characters is cut, and said to be.
     """
-    whole = _repaired(read_words(text, lexicon.spelling), lexicon)
+    whole = referred(_repaired(read_words(text, lexicon.spelling), lexicon), lexicon.lamps_do)
     draft = _Draft()
     for piece, mark in pieces(whole, lexicon):
         _read_piece(piece, draft, mark=mark, asked=asked, lexicon=lexicon, now=now)

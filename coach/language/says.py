@@ -27,6 +27,9 @@ _GOING_ON = frozenset({"and", "but", "then", "so"})
 _OURS = frozenset({"we", "i", "us", "me", "our", "my", "ours", "mine", "it", "here", "bow", "stern", "you"})
 """Words by which a clause speaks of our own boat again."""
 
+_WE = frozenset({"we", "i", "our", "us"})
+"""Words by which a clause that opens with one tells of us."""
+
 
 @dataclass(frozen=True, slots=True)
 class Said:
@@ -206,7 +209,19 @@ def _is_theirs(
     """True if the match tells of our catch in a clause whose subject is another boat."""
     meaning = match.phrase.meaning
     is_ours = bool(meaning.hint) or any(name in lexicon.not_theirs for name, _ in meaning.facts)
-    return is_ours and _is_in(match, frame, spoken_of=theirs)
+    if not is_ours:
+        return False
+    clauses = {frame.clause_of[at] for at in match.used}
+    return any(
+        clause in clauses and not (names & match.used and (names <= match.used or _is_of_us(frame, clause)))
+        for clause, names in theirs
+    )
+
+
+def _is_of_us(frame: Frame, clause: int) -> bool:
+    """True if a clause opens with us: "we put a ring of lights around her"."""
+    start, end = frame.clauses[clause]
+    return not _WE.isdisjoint(frame.words[start : min(end, start + 2)])
 
 
 def _is_in(match: Match, frame: Frame, *, spoken_of: list[tuple[int, frozenset[int]]]) -> bool:

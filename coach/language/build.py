@@ -132,6 +132,7 @@ class _Builder:
         meaning = self._entries.meaning(file, table)
         names = frozenset(name for name, _ in meaning.facts)
         when = self._when(file, table, names=names)
+        self._reader.is_strict = meaning.is_nothing
         for part in self._listed(file, table, key="say"):
             self._add(part, meaning, asked=None)
         for part in self._listed(file, table, key="alone"):

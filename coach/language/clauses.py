@@ -180,6 +180,7 @@ def _clauses(
             or _is_open_no(words, begin, at=at)
             or _turns_to_now(words, begin, at=at, end=end)
             or _runs_on(words, begin, at=at)
+            or (words[at] == "no" and at == begin + 2 and words[begin] == "no")
         ):
             yield begin, at
             begin = at

@@ -47,8 +47,25 @@ def of_one_side(stated: Statements, scan: Scan, *, frame: Frame, lexicon: Lexico
         id(one) for one in stated.said if _is_of_the_other(one, stated, scan, frame=frame, lexicon=lexicon)
     }
     kept = tuple(one for one in stated.said if id(one) not in dropped)
+    kept = tuple(_of_other_side(one, scan, frame=frame, lexicon=lexicon) for one in kept)
     kept = _halved(kept, scan, frame=frame, lexicon=lexicon)
     return replace(stated, said=kept)
+
+
+def _of_other_side(one: Said, scan: Scan, *, frame: Frame, lexicon: Lexicon) -> Said:
+    """A short answer about one side in a clause that names the other: "8, the right's 12"."""
+    pair = lexicon.pairs.get(one.fact)
+    is_single = one.match.phrase.asked is not None and len(one.match.phrase.meaning.facts) == 1
+    if not is_single or pair is None or pair.fact not in lexicon.pairs:
+        return one
+    start, end = frame.clauses[frame.clause_of[one.at]]
+    own = lexicon.pairs[pair.fact].named
+    named = [
+        part
+        for part in (own, pair.named)
+        if any(start <= at < end and _is_side(scan.words, at) for at, _ in any_part(scan, part))
+    ]
+    return replace(one, fact=pair.fact) if named == [pair.named] else one
 
 
 def _halved(

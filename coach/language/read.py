@@ -10,7 +10,7 @@ from collections.abc import Collection, Mapping
 from dataclasses import dataclass, field, replace
 from datetime import datetime
 
-from coach.language.answers import answer
+from coach.language.answers import answer, last_word
 from coach.language.clauses import Frame, frame
 from coach.language.corrections import ANY_TIME, marks, pieces
 from coach.language.hedges import stands_after_doubt
@@ -167,6 +167,9 @@ def _answer_into(
 ) -> set[int]:
     """Add the answer to the first asked fact that has one; the words it was read from."""
     hinted = _together(stated.hints.keys(), lexicon)
+    for fact in asked:
+        if fact is not None and fact.type == "bool" and (said := last_word(scan, lexicon)) is not None:
+            facts[fact.name] = (said, ())
     for fact in dict.fromkeys(asked):
         if fact is None or fact.name in facts or fact.name in hinted:
             continue

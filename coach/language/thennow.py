@@ -17,10 +17,10 @@ _WAS = frozenset({
     "was", "were", "had", "started", "sounded", "read", "set", "measured", "began", "got", "came", "used", "been",
 })  # fmt: skip
 _NOW = frozenset({"now", "currently", "presently", "tonight"})
-_DOWN_TO = frozenset({"down", "up", "only", "about", "maybe", "more"})
+_OPENERS = frozenset({"and", "but", "so", "then"})
 _IT_IS = frozenset({"is", "reads", "shows"})
 _FARTHEST = 2
-_MOST_STRANGE = 1
+_MOST_STRANGE = 2
 
 
 def with_now(stated: Statements, scan: Scan, *, frame: Frame, lexicon: Lexicon) -> Statements:
@@ -71,4 +71,6 @@ def _later(one: Said, stated: Statements, scan: Scan, *, frame: Frame, lexicon: 
 
 
 def _speaks_of_now(words: tuple[str, ...]) -> bool:
-    return not _NOW.isdisjoint(words) or (words[:1] == ("it",) and not _IT_IS.isdisjoint(words[1:2]))
+    opens = next((at for at, word in enumerate(words) if word not in _OPENERS), 0)
+    is_it = words[opens : opens + 1] == ("it",) and not _IT_IS.isdisjoint(words[opens + 1 : opens + 2])
+    return is_it or not _NOW.isdisjoint(words)

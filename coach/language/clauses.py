@@ -61,7 +61,7 @@ _GOES_ON_WITH = frozenset({
     "whether", "all", "way", "and", "or", "but", "so", "see", "reckon", "believe", "suppose", "to", "of", "in",
     "at", "from", "with", "by", "on", "for", "once", "whenever", "wherever", "time", "place", "spot", "unless",
     "though", "although", "the", "a", "afraid", "feel", "figure", "bet", "swear", "wish", "then", "now", "here",
-    "not", "no", "is", "are", "was", "were", "everything", "anything", "nothing", "only", "one", "out", "over",
+    "not", "no", "is", "are", "was", "were", "everything", "anything", "nothing", "only", "one",
 })  # fmt: skip
 """Words before "it is" and the like with which it is one statement."""
 
@@ -239,19 +239,19 @@ def _marked(words: tuple[str, ...], clauses: list[tuple[int, int]], *, markers: 
     for number, (start, end) in enumerate(clauses):
         for at in range(start, end):
             for row, kind in markers.get(words[at], ()):
-                if words[at : at + len(row)] == row and _holds(words, at, kind=kind):
+                if words[at : at + len(row)] == row and _holds(words, at, kind=kind, within=(start, end)):
                     trigger = range(at, at + len(row))
                     yield _block(words, clauses, number=number, kind=kind, trigger=trigger)
 
 
-def _holds(words: tuple[str, ...], at: int, *, kind: BlockKind) -> bool:
+def _holds(words: tuple[str, ...], at: int, *, kind: BlockKind, within: tuple[int, int]) -> bool:
     """False where the marker means something else: "as if", "could see", "may be"."""
     before = words[at - 1] if at else ""
     after = words[at + 1] if at + 1 < len(words) else ""
     if kind == "if":
         return before not in ("as", "even")
     if kind == "earlier":
-        is_past = words[at] != "ago" or not _PAST_TENSE.isdisjoint(words[max(0, at - _NEAR) : at + _NEAR])
+        is_past = words[at] != "ago" or not _PAST_TENSE.isdisjoint(words[max(within[0], at - _NEAR) : min(within[1], at + _NEAR)])
         return is_past and {"as", "than"}.isdisjoint(words[max(0, at - 4) : at])
     if kind == "elsewhere" and before in ("after", "since", "from", "than", "till", "before"):
         return False

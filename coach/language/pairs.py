@@ -101,6 +101,8 @@ def _is_of_the_other(one: Said, stated: Statements, scan: Scan, *, frame: Frame,
         return False
     own = lexicon.pairs[twin.fact].named
     named = _last_named(one, scan, frame=frame, own=own, other=pair.named, both=lexicon.both)
+    if named is None and _is_of_either(scan.words[slice(*frame.clauses[frame.clause_of[one.at]])]):
+        return True
     if named is not None:
         return named is pair.named
     before = [
@@ -111,6 +113,13 @@ def _is_of_the_other(one: Said, stated: Statements, scan: Scan, *, frame: Frame,
     ]
     sides = {other.named for other in before}
     return len(sides) == 1 and own in sides and pair.named not in sides
+
+
+def _is_of_either(words: tuple[str, ...]) -> bool:
+    """ "One clip is at 3 the other at 5": nobody knows which is which."""
+    return "other" in words and any(
+        words[at] == "one" and words[at + 1] in ("clip", "lamp", "light", "is") for at in range(len(words) - 1)
+    )
 
 
 def _last_named(

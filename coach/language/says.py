@@ -213,7 +213,7 @@ def _is_theirs(
         return False
     clauses = {frame.clause_of[at] for at in match.used}
     return any(
-        clause in clauses and not (names & match.used and (names <= match.used or _is_of_us(frame, clause)))
+        clause in clauses and not (names & match.used and (min(names) in match.used or _is_of_us(frame, clause)))
         for clause, names in theirs
     )
 

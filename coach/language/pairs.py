@@ -126,7 +126,7 @@ def _last_named(
     one: Said, scan: Scan, *, frame: Frame, own: Part, other: Part, both: frozenset[str]
 ) -> Part | None:
     """Which of the two its clause names, or the clause before where that one names none."""
-    number = frame.clause_of[one.at]
+    number = frame.clause_of[min(one.match.used)]
     for clause in range(number, max(-1, number - _FARTHEST_BACK), -1):
         start, end = frame.clauses[clause]
         if not both.isdisjoint(scan.words[start:end]):

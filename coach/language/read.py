@@ -15,12 +15,12 @@ from coach.language.clauses import Frame, frame
 from coach.language.corrections import ANY_TIME, marks, pieces
 from coach.language.hedges import stands_after_doubt
 from coach.language.lexicon import Lexicon
-from coach.language.match import Match, any_part, choose, find, find_answers, number_places
+from coach.language.match import Match, any_part, find, find_answers, number_places
 from coach.language.pairs import of_one_side, with_pairs
 from coach.language.quantities import Quantity
 from coach.language.readback import label, limits, note, quote
 from coach.language.refers import referred
-from coach.language.says import Statements, statements
+from coach.language.says import Statements, standing, statements
 from coach.language.scan import GAP, Held, Scan
 from coach.language.settled import Settled, settled
 from coach.language.thennow import with_now
@@ -131,10 +131,9 @@ def _read_words(
     clauses = frame(piece.words, glued, markers=lexicon.markers)
     topics = frozenset(fact.name for fact in asked if fact is not None)
     stated = _stated(scan, clauses, lexicon=lexicon, topics=topics)
-    stated = of_one_side(stated, scan, frame=clauses, lexicon=lexicon)
-    stated = with_pairs(stated, scan, frame=clauses, lexicon=lexicon)
     stated = with_now(stated, scan, frame=clauses, lexicon=lexicon)
     stated = of_one_side(stated, scan, frame=clauses, lexicon=lexicon)
+    stated = with_pairs(stated, scan, frame=clauses, lexicon=lexicon)
     facts, missed = settled(stated, clauses, lexicon=lexicon)
     draft.missed += missed
     answered = _answer_into(
@@ -194,7 +193,8 @@ def _free_hints(stated: Statements, clauses: Frame, *, answered: set[int]) -> li
 
 def _stated(scan: Scan, clauses: Frame, *, lexicon: Lexicon, topics: frozenset[str]) -> Statements:
     found = _without_idle_hints(find(scan, lexicon, topics=topics), scan, lexicon)
-    stated = statements(choose(found), scan, frame=clauses, lexicon=lexicon, topics=topics)
+    chosen = standing(found, scan, frame=clauses, lexicon=lexicon, topics=topics)
+    stated = statements(chosen, scan, frame=clauses, lexicon=lexicon, topics=topics)
     if len(clauses.clauses) < 2:
         return stated
     told = {one.fact for one in stated.said}
@@ -206,8 +206,9 @@ def _stated(scan: Scan, clauses: Frame, *, lexicon: Lexicon, topics: frozenset[s
     answers = find_answers(scan, lexicon, topics=more)
     found += [one for one in answers if _follows(one, named, clauses)]
     only_named = more - stated.denied
+    chosen = standing(found, scan, frame=clauses, lexicon=lexicon, topics=topics | more, named=only_named)
     return statements(
-        choose(found), scan, frame=clauses, lexicon=lexicon, topics=topics | more, named=only_named
+        chosen, scan, frame=clauses, lexicon=lexicon, topics=topics | more, named=only_named
     )
 
 

@@ -9,7 +9,7 @@ from datetime import UTC, datetime
 from coach.language.clauses import Frame
 from coach.language.clock import Clock, moment
 from coach.language.lexicon import Lexicon, Take
-from coach.language.match import Match, first_end
+from coach.language.match import Match, choose, first_end
 from coach.language.nodes import Part
 from coach.language.quantities import Quantity
 from coach.language.scan import Held, Scan
@@ -19,6 +19,7 @@ _NOW_WORDS = frozenset({"now", "tonight", "currently", "presently"})
 _LOOSE_WORDS = 3
 """Loose words weigh against what else is said from the fourth on: three must be all of their clause."""
 _MOST_STRANGE = 3
+_MOST_TRIES = 3
 _TURNS = frozenset({
     "but", "then", "now", "though", "er", "uh", "actually", "rather", "sorry", "wait", "oops",
 })  # fmt: skip
@@ -27,7 +28,8 @@ _GOING_ON = frozenset({"and", "but", "then", "so"})
 _OURS = frozenset({"we", "i", "us", "me", "our", "my", "ours", "mine", "it", "here", "bow", "stern", "you"})
 """Words by which a clause speaks of our own boat again."""
 
-_WE = frozenset({"we", "i", "our", "us"})
+_WE = frozenset({"we", "i"})
+_WE_DO = frozenset({"are", "am", "have", "got", "put", "set", "run", "use", "hung", "clipped", "keep", "had", "let"})
 """Words by which a clause that opens with one tells of us."""
 
 
@@ -104,6 +106,33 @@ def statements(
         takes = () if is_weak or count > 1 else meaning.denied if count else meaning.facts
         said.extend(_said(match, takes, now=scan.now, frame=frame, facts=lexicon.facts))
     return Statements(tuple(said), hints, frozenset(used), frozenset(denied), tuple(past))
+
+
+def standing(
+    found: list[Match],
+    scan: Scan,
+    *,
+    frame: Frame,
+    lexicon: Lexicon,
+    topics: Collection[str],
+    named: Collection[str] = (),
+) -> list[Match]:
+    """The matches that stand; a short answer that does not count makes room for what it took the words of."""
+    chosen = choose(found)
+    for _ in range(_MOST_TRIES):
+        idle = {
+            id(match)
+            for match in chosen
+            if match.phrase.alone
+            and not _stands_alone(
+                match, chosen, scan=scan, frame=frame, lexicon=lexicon, topics=topics, named=named
+            )
+        }
+        if not idle:
+            break
+        found = [match for match in found if id(match) not in idle]
+        chosen = choose(found)
+    return chosen
 
 
 def _stands_alone(
@@ -213,15 +242,15 @@ def _is_theirs(
         return False
     clauses = {frame.clause_of[at] for at in match.used}
     return any(
-        clause in clauses and not (names & match.used and (min(names) in match.used or _is_of_us(frame, clause)))
+        clause in clauses and not _is_of_us(frame, clause) and not (names and min(names) in match.used)
         for clause, names in theirs
     )
 
 
 def _is_of_us(frame: Frame, clause: int) -> bool:
     """True if a clause opens with us: "we put a ring of lights around her"."""
-    start, end = frame.clauses[clause]
-    return not _WE.isdisjoint(frame.words[start : min(end, start + 2)])
+    first, second = (*frame.words[slice(*frame.clauses[clause])], "", "")[:2]
+    return first in _WE and second in _WE_DO
 
 
 def _is_in(match: Match, frame: Frame, *, spoken_of: list[tuple[int, frozenset[int]]]) -> bool:

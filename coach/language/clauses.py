@@ -29,6 +29,10 @@ _PAST_TENSE = frozenset({
 })  # fmt: skip
 """Only with one of these is "an hour ago" the past; what "stopped an hour ago" still stands."""
 _NEAR = 8
+_SHORT_HALF = 5
+_VERBS = frozenset({
+    "is", "are", "was", "were", "has", "have", "had", "got", "did", "came", "went", "set", "put", "we", "i", "it",
+})  # fmt: skip
 _AS_SOON_AS = ("as", "soon", "as")
 _BACK_TO_NOW = frozenset({"now", "tonight", "today", "currently"})
 _MODALS = frozenset({"will", "would", "should", "could", "might", "shall"})
@@ -91,7 +95,7 @@ class Frame:
             block.kind
             for block in self.blocks
             if any(block.start <= at < block.end for at in used)
-            and not any(at in used for at in block.trigger)
+            and not (block.trigger and block.trigger[-1] in used)
         )
 
     def negators(self, used: Collection[int]) -> tuple[int, bool]:
@@ -262,6 +266,11 @@ def _holds(words: tuple[str, ...], at: int, *, kind: BlockKind, within: tuple[in
     return True
 
 
+def _has_no_verb(words: tuple[str, ...], start: int, *, end: int) -> bool:
+    """ "left sounded 12 and right 14 at sundown": the second half lives by the verb of the first."""
+    return end - start <= _SHORT_HALF and _VERBS.isdisjoint(words[start:end])
+
+
 def _block(
     words: tuple[str, ...],
     clauses: list[tuple[int, int]],
@@ -278,6 +287,8 @@ def _block(
         return Block(kind, start if has_modal else trigger[0], sentence_end if opens else end, trigger)
     if words[trigger[0] : trigger[0] + 3] == _AS_SOON_AS and trigger[0] > start:
         return Block(kind, trigger[0], end, trigger)
+    if kind == "earlier" and number and words[start] == "and" and _has_no_verb(words, start, end=trigger[0]):
+        start = clauses[number - 1][0]
     if kind == "elsewhere" and trigger[0] <= start + 1:
         for later_start, later_end in clauses[number + 1 :]:
             if words[later_start] == "but" or not _BACK_TO_NOW.isdisjoint(words[later_start:later_end]):

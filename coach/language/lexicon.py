@@ -156,6 +156,7 @@ class Lexicon:
     opens: Mapping[str, frozenset[str]]
     carry: Mapping[str, Part]
     pairs: Mapping[str, Pair]
+    halves: Mapping[str, tuple[str, str]]
     spoiled_by: Mapping[str, tuple[tuple[str, Scalar], ...]]
     cues: Telling
     fine_means: Mapping[str, Scalar]
@@ -163,4 +164,5 @@ class Lexicon:
     any_of: frozenset[str]
     per_minutes: Mapping[str, float]
     starts_number: frozenset[str]
+    lamps_do: frozenset[str]
     typos: dict[str, str] = field(default_factory=dict)

@@ -10,18 +10,20 @@ from collections.abc import Collection, Mapping
 from dataclasses import dataclass, field, replace
 from datetime import datetime
 
-from coach.language.answers import answer
+from coach.language.answers import answer, last_word
 from coach.language.clauses import Frame, frame
 from coach.language.corrections import ANY_TIME, marks, pieces
 from coach.language.hedges import stands_after_doubt
 from coach.language.lexicon import Lexicon
-from coach.language.match import Match, any_part, choose, find, find_answers, number_places
+from coach.language.match import Match, any_part, find, find_answers, number_places
 from coach.language.pairs import of_one_side, with_pairs
 from coach.language.quantities import Quantity
 from coach.language.readback import label, limits, note, quote
-from coach.language.says import Statements, statements
+from coach.language.refers import referred
+from coach.language.says import Statements, standing, statements
 from coach.language.scan import GAP, Held, Scan
 from coach.language.settled import Settled, settled
+from coach.language.thennow import with_now
 from coach.language.tokens import LIMIT, Text, read_words
 from coach.language.typos import repaired
 from coach.model import Fact, Scalar
@@ -66,7 +68,7 @@ def read(text: str, *, asked: Fact | None, lexicon: Lexicon, now: datetime) -> R
 
     Any text is accepted; what is longer than 1,000 characters is cut, and said to be.
     """
-    whole = _repaired(read_words(text, lexicon.spelling), lexicon)
+    whole = referred(_repaired(read_words(text, lexicon.spelling), lexicon), lexicon.lamps_do)
     draft = _Draft()
     for piece, mark in pieces(whole, lexicon):
         _read_piece(piece, draft, mark=mark, asked=asked, lexicon=lexicon, now=now)
@@ -134,8 +136,9 @@ def _read_words(
     clauses = frame(piece.words, glued, markers=lexicon.markers)
     topics = frozenset(fact.name for fact in asked if fact is not None)
     stated = _stated(scan, clauses, lexicon=lexicon, topics=topics)
+    stated = with_now(stated, scan, frame=clauses, lexicon=lexicon)
+    stated = of_one_side(stated, scan, frame=clauses, lexicon=lexicon)
     stated = with_pairs(stated, scan, frame=clauses, lexicon=lexicon)
-    stated = of_one_side(stated, scan, lexicon=lexicon)
     facts, missed = settled(stated, clauses, lexicon=lexicon)
     draft.missed += missed
     answered = _answer_into(
@@ -168,6 +171,9 @@ def _answer_into(
 ) -> set[int]:
     """Add the answer to the first asked fact that has one; the words it was read from."""
     hinted = _together(stated.hints.keys(), lexicon)
+    for fact in asked:
+        if fact is not None and fact.type == "bool" and (said := last_word(scan, lexicon)) is not None:
+            facts[fact.name] = (said, ())
     for fact in dict.fromkeys(asked):
         if fact is None or fact.name in facts or fact.name in hinted:
             continue
@@ -192,7 +198,8 @@ def _free_hints(stated: Statements, clauses: Frame, *, answered: set[int]) -> li
 
 def _stated(scan: Scan, clauses: Frame, *, lexicon: Lexicon, topics: frozenset[str]) -> Statements:
     found = _without_idle_hints(find(scan, lexicon, topics=topics), scan, lexicon)
-    stated = statements(choose(found), scan, frame=clauses, lexicon=lexicon, topics=topics)
+    chosen = standing(found, scan, frame=clauses, lexicon=lexicon, topics=topics)
+    stated = statements(chosen, scan, frame=clauses, lexicon=lexicon, topics=topics)
     if len(clauses.clauses) < 2:
         return stated
     told = {one.fact for one in stated.said}
@@ -204,8 +211,9 @@ def _stated(scan: Scan, clauses: Frame, *, lexicon: Lexicon, topics: frozenset[s
     answers = find_answers(scan, lexicon, topics=more)
     found += [one for one in answers if _follows(one, named, clauses)]
     only_named = more - stated.denied
+    chosen = standing(found, scan, frame=clauses, lexicon=lexicon, topics=topics | more, named=only_named)
     return statements(
-        choose(found), scan, frame=clauses, lexicon=lexicon, topics=topics | more, named=only_named
+        chosen, scan, frame=clauses, lexicon=lexicon, topics=topics | more, named=only_named
     )
 
 

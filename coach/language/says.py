@@ -9,7 +9,7 @@ from datetime import UTC, datetime
 from coach.language.clauses import Frame
 from coach.language.clock import Clock, moment
 from coach.language.lexicon import Lexicon, Take
-from coach.language.match import Match, first_end
+from coach.language.match import Match, choose, first_end
 from coach.language.nodes import Part
 from coach.language.quantities import Quantity
 from coach.language.scan import Held, Scan
@@ -19,6 +19,7 @@ _NOW_WORDS = frozenset({"now", "tonight", "currently", "presently"})
 _LOOSE_WORDS = 3
 """Loose words weigh against what else is said from the fourth on: three must be all of their clause."""
 _MOST_STRANGE = 3
+_MOST_TRIES = 3
 _TURNS = frozenset({
     "but", "then", "now", "though", "er", "uh", "actually", "rather", "sorry", "wait", "oops",
 })  # fmt: skip
@@ -26,6 +27,10 @@ _TURNS = frozenset({
 _GOING_ON = frozenset({"and", "but", "then", "so"})
 _OURS = frozenset({"we", "i", "us", "me", "our", "my", "ours", "mine", "it", "here", "bow", "stern", "you"})
 """Words by which a clause speaks of our own boat again."""
+
+_WE = frozenset({"we", "i"})
+_WE_DO = frozenset({"are", "am", "have", "got", "put", "set", "run", "use", "hung", "clipped", "keep", "had", "let"})
+"""Words by which a clause that opens with one tells of us."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,12 +48,16 @@ class Said:
 
 @dataclass(frozen=True, slots=True)
 class Statements:
-    """All facts and hints stated, the words taken, and the facts that were spoken of without a value."""
+    """All facts and hints stated, the words taken, and the facts that were spoken of without a value.
+
+    `past`: what was stated of an earlier hour, and so is not said of now.
+    """
 
     said: tuple[Said, ...]
     hints: Mapping[str, frozenset[int]]
     used: frozenset[int]
     denied: frozenset[str]
+    past: tuple[Said, ...] = ()
 
 
 def statements(
@@ -73,9 +82,12 @@ def statements(
     hints: dict[str, frozenset[int]] = {}
     used: set[int] = set()
     denied: set[str] = set()
+    past: list[Said] = []
     for match in listed:
         meaning = match.phrase.meaning
         is_elsewhere = _is_theirs(match, frame, theirs=theirs, lexicon=lexicon)
+        if not is_elsewhere and frame.blocked(match.used) == {"earlier"}:
+            past.extend(_said(match, meaning.facts, now=scan.now, frame=frame, facts=lexicon.facts))
         is_partial = bool(meaning.hint) and not meaning.of_one and _is_in(match, frame, spoken_of=partly)
         if is_elsewhere or is_partial or _states_nothing(match, frame) or meaning.unless & known:
             continue
@@ -93,7 +105,34 @@ def statements(
             hints[meaning.hint] = match.used
         takes = () if is_weak or count > 1 else meaning.denied if count else meaning.facts
         said.extend(_said(match, takes, now=scan.now, frame=frame, facts=lexicon.facts))
-    return Statements(tuple(said), hints, frozenset(used), frozenset(denied))
+    return Statements(tuple(said), hints, frozenset(used), frozenset(denied), tuple(past))
+
+
+def standing(
+    found: list[Match],
+    scan: Scan,
+    *,
+    frame: Frame,
+    lexicon: Lexicon,
+    topics: Collection[str],
+    named: Collection[str] = (),
+) -> list[Match]:
+    """The matches that stand; a short answer that does not count makes room for what it took the words of."""
+    chosen = choose(found)
+    for _ in range(_MOST_TRIES):
+        idle = {
+            id(match)
+            for match in chosen
+            if match.phrase.alone
+            and not _stands_alone(
+                match, chosen, scan=scan, frame=frame, lexicon=lexicon, topics=topics, named=named
+            )
+        }
+        if not idle:
+            break
+        found = [match for match in found if id(match) not in idle]
+        chosen = choose(found)
+    return chosen
 
 
 def _stands_alone(
@@ -199,7 +238,19 @@ def _is_theirs(
     """True if the match tells of our catch in a clause whose subject is another boat."""
     meaning = match.phrase.meaning
     is_ours = bool(meaning.hint) or any(name in lexicon.not_theirs for name, _ in meaning.facts)
-    return is_ours and _is_in(match, frame, spoken_of=theirs)
+    if not is_ours:
+        return False
+    clauses = {frame.clause_of[at] for at in match.used}
+    return any(
+        clause in clauses and not _is_of_us(frame, clause) and not (names and min(names) in match.used)
+        for clause, names in theirs
+    )
+
+
+def _is_of_us(frame: Frame, clause: int) -> bool:
+    """True if a clause opens with us: "we put a ring of lights around her"."""
+    first, second = (*frame.words[slice(*frame.clauses[clause])], "", "")[:2]
+    return first in _WE and second in _WE_DO
 
 
 def _is_in(match: Match, frame: Frame, *, spoken_of: list[tuple[int, frozenset[int]]]) -> bool:

@@ -28,6 +28,7 @@ _GOING_ON = frozenset({"and", "but", "then", "so"})
 _OURS = frozenset({"we", "i", "us", "me", "our", "my", "ours", "mine", "it", "here", "bow", "stern", "you"})
 """Words by which a clause speaks of our own boat again."""
 
+_EXCEPT = frozenset({"except", "bar", "barring", "excepting"})
 _WE = frozenset({"we", "i"})
 _WE_DO = frozenset({"are", "am", "have", "got", "put", "set", "run", "use", "hung", "clipped", "keep", "had", "let"})
 """Words by which a clause that opens with one tells of us."""
@@ -103,9 +104,23 @@ def statements(
             denied.update(name for name, _ in meaning.facts)
         if meaning.hint and not count and not is_weak:
             hints[meaning.hint] = match.used
+        is_excepted = not count and _has_exception(match, frame)
         takes = () if is_weak or count > 1 else meaning.denied if count else meaning.facts
+        if is_excepted:
+            takes = tuple(_but_one(name, take, lexicon=lexicon) for name, take in takes)
         said.extend(_said(match, takes, now=scan.now, frame=frame, facts=lexicon.facts))
     return Statements(tuple(said), hints, frozenset(used), frozenset(denied), tuple(past))
+
+
+def _has_exception(match: Match, frame: Frame) -> bool:
+    """True if the next clause takes one out: "all have jackets on, except grandpa"."""
+    number = frame.clause_of[max(match.used)] + 1
+    return number < len(frame.clauses) and frame.words[frame.clauses[number][0]] in _EXCEPT
+
+
+def _but_one(name: str, take: Take, *, lexicon: Lexicon) -> tuple[str, Take]:
+    """What is said of all with one taken out is not so of all."""
+    return (name, Take(False)) if name in lexicon.all_of and take.value is True else (name, take)
 
 
 def standing(

@@ -26,6 +26,7 @@ from coach.language.settled import Settled, settled
 from coach.language.thennow import with_now
 from coach.language.tokens import LIMIT, Text, read_words
 from coach.language.typos import repaired
+from coach.language.undone import without_undone
 from coach.model import Fact, Scalar
 
 _LONGEST_QUOTE = 120
@@ -157,6 +158,7 @@ def _read_words(
     stated = with_now(stated, scan, frame=clauses, lexicon=lexicon)
     stated = of_one_side(stated, scan, frame=clauses, lexicon=lexicon)
     stated = with_pairs(stated, scan, frame=clauses, lexicon=lexicon)
+    stated = without_undone(stated, scan, frame=clauses, lexicon=lexicon)
     facts, missed = settled(stated, clauses, lexicon=lexicon)
     draft.missed += missed
     answered = _answer_into(

@@ -20,6 +20,7 @@ _LOOSE_WORDS = 3
 """Loose words weigh against what else is said from the fourth on: three must be all of their clause."""
 _MOST_STRANGE = 3
 _MOST_TRIES = 3
+_BEFORE_DOUBT = 3
 _TURNS = frozenset({
     "but", "then", "now", "though", "er", "uh", "actually", "rather", "sorry", "wait", "oops",
 })  # fmt: skip
@@ -174,11 +175,24 @@ def _stands_alone(
         return left <= max(0, len(match.used) - _LOOSE_WORDS)
     if any(other.used & match.used and not other.phrase.alone for other in others):
         return False
+    if match.phrase.asked is not None and _is_doubt(match, scan, lexicon):
+        return False
     taken = frozenset().union(*(other.used for other in others))
     if match.phrase.asked is None or match.phrase.asked & set(named):
         besides = taken if match.phrase.asked is None else frozenset[int]()
         return not strangeness(match.used, besides, scan=scan, frame=frame, lexicon=lexicon, topics=own)
     return answers_alone(match.used, taken, scan=scan, frame=frame, lexicon=lexicon, topics=[*topics, *own])
+
+
+def _is_doubt(match: Match, scan: Scan, lexicon: Lexicon) -> bool:
+    """True if the words of a short answer are part of a longer don't-know: "I have not measured it"."""
+    first, last = min(match.used), max(match.used)
+    part = lexicon.answers.unknown
+    for at in range(max(0, first - _BEFORE_DOUBT), first + 1):
+        stop = first_end(scan, part, at=at) if scan.words[at] in part.starts() else None
+        if stop is not None and stop > last and stop - at > len(match.used):
+            return True
+    return False
 
 
 def _is_beside(

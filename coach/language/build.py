@@ -202,6 +202,7 @@ class _Builder:
             markers=markers,
             others=self._named("others"),
             part_of_us=self._named("part_of_us"),
+            undone=self._named("undone"),
             not_theirs=frozenset(self._names("not_theirs")),
             grave=frozenset(self._names("grave")),
             both=frozenset(self._plain_list("both")),

@@ -29,6 +29,7 @@ _PAST_TENSE = frozenset({
 })  # fmt: skip
 """Only with one of these is "an hour ago" the past; what "stopped an hour ago" still stands."""
 _NEAR = 8
+_WAS_SO = frozenset({"was", "were", "had", "did"})
 _SHORT_HALF = 5
 _VERBS = frozenset({
     "is", "are", "was", "were", "has", "have", "had", "got", "did", "came", "went", "set", "put", "we", "i", "it",
@@ -241,11 +242,20 @@ def _questions(words: tuple[str, ...], clauses: list[tuple[int, int]], *, is_ask
 
 def _marked(words: tuple[str, ...], clauses: list[tuple[int, int]], *, markers: Markers) -> Iterator[Block]:
     for number, (start, end) in enumerate(clauses):
+        turn = _until(words, start, end=end)
+        if turn:
+            yield Block("earlier", start, turn, range(turn, turn + 1))
         for at in range(start, end):
             for row, kind in markers.get(words[at], ()):
                 if words[at : at + len(row)] == row and _holds(words, at, kind=kind, within=(start, end)):
                     trigger = range(at, at + len(row))
                     yield _block(words, clauses, number=number, kind=kind, trigger=trigger)
+
+
+def _until(words: tuple[str, ...], start: int, *, end: int) -> int:
+    """ "she was lying across until the wind shifted": where what was so ends; 0 if nothing does."""
+    turn = next((at for at in range(start, end) if words[at] in ("until", "till")), 0)
+    return turn if turn and not _WAS_SO.isdisjoint(words[start:turn]) else 0
 
 
 def _holds(words: tuple[str, ...], at: int, *, kind: BlockKind, within: tuple[int, int]) -> bool:

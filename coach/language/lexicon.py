@@ -145,6 +145,7 @@ class Lexicon:
     markers: Markers
     others: Part
     part_of_us: Part
+    undone: Part
     not_theirs: frozenset[str]
     grave: frozenset[str]
     both: frozenset[str]

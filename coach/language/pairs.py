@@ -16,6 +16,9 @@ from coach.language.scan import Held, Scan
 
 _FARTHEST = 3
 _WHO_LEAVES = frozenset({"we", "i", "they", "he", "she", "have", "has", "had", "just", "is"})
+_ONE_OF_TWO = (("one", "clip"), ("one", "lamp"), ("one", "light"), ("one", "is"))
+_SOME_SIDE = frozenset({"bow", "stern", "deep", "deeper", "shallow", "shallower", "inshore", "offshore", "bank"})
+_SIDES = frozenset({"side", "end", "lamp", "light", "one"})
 _ECHOES = frozenset({"same", "also", "too", "ditto", "likewise", "idem"})
 _FARTHEST_BACK = 4
 _LAMP_OF = tuple((word,) for word in (
@@ -117,30 +120,32 @@ def _is_of_the_other(one: Said, stated: Statements, scan: Scan, *, frame: Frame,
 
 def _is_of_either(words: tuple[str, ...]) -> bool:
     """ "One clip is at 3 the other at 5": nobody knows which is which."""
-    return "other" in words and any(
-        words[at] == "one" and words[at + 1] in ("clip", "lamp", "light", "is") for at in range(len(words) - 1)
-    )
+    near = list(zip(words, words[1:], strict=False))
+    is_other = "other" in words and any(two in near for two in _ONE_OF_TWO)
+    return is_other or any(first in _SOME_SIDE and second in _SIDES for first, second in near)
 
 
 def _last_named(
     one: Said, scan: Scan, *, frame: Frame, own: Part, other: Part, both: frozenset[str]
 ) -> Part | None:
     """Which of the two its clause names, or the clause before where that one names none."""
-    number = frame.clause_of[min(one.match.used)]
+    first = min(one.match.used)
+    number = frame.clause_of[first]
     for clause in range(number, max(-1, number - _FARTHEST_BACK), -1):
         start, end = frame.clauses[clause]
         if not both.isdisjoint(scan.words[start:end]):
             return None
         found = [
-            part
+            (at, part)
             for part in (own, other)
-            if any(
-                start <= at < end and _is_side(scan.words, at) and (clause == number or _is_lamp(scan.words, at))
-                for at, _ in any_part(scan, part)
-            )
+            for at, _ in any_part(scan, part)
+            if start <= at < end and _is_side(scan.words, at) and (clause == number or _is_lamp(scan.words, at))
         ]
+        before = [place for place in found if place[0] < first]
+        if before and clause == number:
+            return max(before, key=lambda place: place[0])[1]
         if found:
-            return found[0] if len(found) == 1 else None
+            return found[0][1] if len({id(part) for _, part in found}) == 1 else None
     return None
 
 

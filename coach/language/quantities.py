@@ -119,6 +119,8 @@ def _range_at(text: Text, start: int, *, kind: str) -> Quantity | None:
     if side_by_side is not None:
         return side_by_side
     links = ("and", "to", "-") if is_between else ("to", "-", "or", "till", "maybe", "perhaps")
+    if _word(text, low.end) == "," and _word(text, low.end + 1) in ("maybe", "perhaps", "or"):
+        low = replace(low, end=low.end + 1)
     if _word(text, low.end) in links and _word(text, start - 1) != "from":
         high = _one_at(text, skip_lead(text, low.end + 1)[0], kind=kind)
         if high is not None:

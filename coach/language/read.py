@@ -6,7 +6,7 @@ back as not understood, and a chosen reading ("half nine") is said back.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from datetime import datetime
 
@@ -26,9 +26,12 @@ from coach.language.settled import Settled, settled
 from coach.language.thennow import with_now
 from coach.language.tokens import LIMIT, Text, read_words
 from coach.language.typos import repaired
+from coach.language.undone import without_undone
 from coach.model import Fact, Scalar
 
 _LONGEST_QUOTE = 120
+_SHORT = 8
+_SIDE_WORDS = frozenset({"left", "right", "port", "starboard", "other", "bow", "stern", "front", "back", "side"})
 _VALUE_KINDS = ("length", "count", "time", "minutes", "speed", "temp", "volts")
 
 
@@ -117,6 +120,8 @@ def _read_piece(
     piece: Text, draft: _Draft, *, mark: str, asked: Fact | None, lexicon: Lexicon, now: datetime
 ) -> None:
     before = draft.last or (asked.name if asked else "")
+    if mark and _turns_side(piece, draft, lexicon=lexicon, now=now):
+        return
     if mark == "takes_back":
         draft.facts.pop(before, None)
         draft.notes.pop(before, None)
@@ -126,6 +131,25 @@ def _read_piece(
     if mark == "takes_back" and before and before not in draft.facts:
         draft.retracted.append(before)
         draft.last = ""
+
+
+def _turns_side(piece: Text, draft: _Draft, *, lexicon: Lexicon, now: datetime) -> bool:
+    """ "Right lamp 9 out, no sorry, that's the left": the figure goes to the other side."""
+    pair = lexicon.pairs.get(draft.last)
+    scan = Scan(piece, piece.words, now)
+    if pair is None or draft.last not in draft.facts or len(piece.words) > _SHORT:
+        return False
+    if any(scan.value("number", at) is not None for at in number_places(scan, lexicon)):
+        return False
+    if not any_part(scan, pair.named) or any(word not in lexicon.filler for word in _besides(piece.words)):
+        return False
+    draft.facts[pair.fact] = draft.facts.pop(draft.last)
+    draft.last = pair.fact
+    return True
+
+
+def _besides(words: tuple[str, ...]) -> Iterator[str]:
+    return (word for word in words if word[0].isalpha() and word not in _SIDE_WORDS)
 
 
 def _read_words(
@@ -139,6 +163,7 @@ def _read_words(
     stated = with_now(stated, scan, frame=clauses, lexicon=lexicon)
     stated = of_one_side(stated, scan, frame=clauses, lexicon=lexicon)
     stated = with_pairs(stated, scan, frame=clauses, lexicon=lexicon)
+    stated = without_undone(stated, scan, frame=clauses, lexicon=lexicon)
     facts, missed = settled(stated, clauses, lexicon=lexicon)
     draft.missed += missed
     answered = _answer_into(

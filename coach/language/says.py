@@ -20,6 +20,7 @@ _LOOSE_WORDS = 3
 """Loose words weigh against what else is said from the fourth on: three must be all of their clause."""
 _MOST_STRANGE = 3
 _MOST_TRIES = 3
+_BEFORE_DOUBT = 3
 _TURNS = frozenset({
     "but", "then", "now", "though", "er", "uh", "actually", "rather", "sorry", "wait", "oops",
 })  # fmt: skip
@@ -28,6 +29,7 @@ _GOING_ON = frozenset({"and", "but", "then", "so"})
 _OURS = frozenset({"we", "i", "us", "me", "our", "my", "ours", "mine", "it", "here", "bow", "stern", "you"})
 """Words by which a clause speaks of our own boat again."""
 
+_EXCEPT = frozenset({"except", "bar", "barring", "excepting"})
 _WE = frozenset({"we", "i"})
 _WE_DO = frozenset({"are", "am", "have", "got", "put", "set", "run", "use", "hung", "clipped", "keep", "had", "let"})
 """Words by which a clause that opens with one tells of us."""
@@ -103,9 +105,23 @@ def statements(
             denied.update(name for name, _ in meaning.facts)
         if meaning.hint and not count and not is_weak:
             hints[meaning.hint] = match.used
+        is_excepted = not count and _has_exception(match, frame)
         takes = () if is_weak or count > 1 else meaning.denied if count else meaning.facts
+        if is_excepted:
+            takes = tuple(_but_one(name, take, lexicon=lexicon) for name, take in takes)
         said.extend(_said(match, takes, now=scan.now, frame=frame, facts=lexicon.facts))
     return Statements(tuple(said), hints, frozenset(used), frozenset(denied), tuple(past))
+
+
+def _has_exception(match: Match, frame: Frame) -> bool:
+    """True if the next clause takes one out: "all have jackets on, except grandpa"."""
+    number = frame.clause_of[max(match.used)] + 1
+    return number < len(frame.clauses) and frame.words[frame.clauses[number][0]] in _EXCEPT
+
+
+def _but_one(name: str, take: Take, *, lexicon: Lexicon) -> tuple[str, Take]:
+    """What is said of all with one taken out is not so of all."""
+    return (name, Take(False)) if name in lexicon.all_of and take.value is True else (name, take)
 
 
 def standing(
@@ -159,11 +175,24 @@ def _stands_alone(
         return left <= max(0, len(match.used) - _LOOSE_WORDS)
     if any(other.used & match.used and not other.phrase.alone for other in others):
         return False
+    if match.phrase.asked is not None and _is_doubt(match, scan, lexicon):
+        return False
     taken = frozenset().union(*(other.used for other in others))
     if match.phrase.asked is None or match.phrase.asked & set(named):
         besides = taken if match.phrase.asked is None else frozenset[int]()
         return not strangeness(match.used, besides, scan=scan, frame=frame, lexicon=lexicon, topics=own)
     return answers_alone(match.used, taken, scan=scan, frame=frame, lexicon=lexicon, topics=[*topics, *own])
+
+
+def _is_doubt(match: Match, scan: Scan, lexicon: Lexicon) -> bool:
+    """True if the words of a short answer are part of a longer don't-know: "I have not measured it"."""
+    first, last = min(match.used), max(match.used)
+    part = lexicon.answers.unknown
+    for at in range(max(0, first - _BEFORE_DOUBT), first + 1):
+        stop = first_end(scan, part, at=at) if scan.words[at] in part.starts() else None
+        if stop is not None and stop > last and stop - at > len(match.used):
+            return True
+    return False
 
 
 def _is_beside(

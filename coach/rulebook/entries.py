@@ -36,6 +36,7 @@ class AskedEntry(Entry):
     expect: dict[str, float] | list[tuple[float, float]] = Field(default_factory=dict)
     near: str | None = None
     differs: list[tuple[float, float]] = Field(default_factory=list)
+    told_by: list[str] = Field(default_factory=list)
 
 
 class WorkedOutEntry(Entry):

@@ -192,6 +192,7 @@ def _check_mentioned(source: Source, head: CausesFile, said: TextsFile, facts: M
     for step in said.clear:
         mentioned += [(TEXTS, "clear", name) for name in (step.only_if, step.times) if name]
     mentioned += [(ASKED, fact.name, fact.only_if) for fact in facts.values() if fact.only_if]
+    mentioned += [(ASKED, fact.name, name) for fact in facts.values() for name in fact.told_by]
     for file, table, name in mentioned:
         if name not in facts or facts[name].origin != "asked":
             line = source.line(file, table)

@@ -29,6 +29,8 @@ _PAST_TENSE = frozenset({
 })  # fmt: skip
 """Only with one of these is "an hour ago" the past; what "stopped an hour ago" still stands."""
 _NEAR = 8
+_WHICH = frozenset({"which", "who", "if", "whether"})
+_SHORT_REASON = 2
 _WAS_SO = frozenset({"was", "were", "had", "did"})
 _SHORT_HALF = 5
 _VERBS = frozenset({
@@ -96,7 +98,7 @@ class Frame:
             block.kind
             for block in self.blocks
             if any(block.start <= at < block.end for at in used)
-            and not (block.trigger and block.trigger[-1] in used)
+            and not _holds_reason(block.trigger, used)
         )
 
     def negators(self, used: Collection[int]) -> tuple[int, bool]:
@@ -139,6 +141,12 @@ class Frame:
                 break
             clause += 1
         return self.clauses[clause][1]
+
+
+def _holds_reason(trigger: range, used: Collection[int]) -> bool:
+    """True if the words used hold the reason themselves: of a long one all of it."""
+    inside = [at in used for at in trigger]
+    return bool(inside) and (all(inside) if len(inside) > _SHORT_REASON else inside[-1])
 
 
 def frame(words: tuple[str, ...], glued: Collection[int], *, markers: Markers) -> Frame:
@@ -299,6 +307,10 @@ def _block(
         return Block(kind, trigger[0], end, trigger)
     if kind == "earlier" and number and words[start] == "and" and _has_no_verb(words, start, end=trigger[0]):
         start = clauses[number - 1][0]
+    if kind == "unsure":
+        while number + 1 < len(clauses) and words[clauses[number + 1][0]] in _WHICH:
+            number += 1
+            end = clauses[number][1]
     if kind == "elsewhere" and trigger[0] <= start + 1:
         for later_start, later_end in clauses[number + 1 :]:
             if words[later_start] == "but" or not _BACK_TO_NOW.isdisjoint(words[later_start:later_end]):

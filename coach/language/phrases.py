@@ -29,7 +29,7 @@ _MOST_TOGETHER = 3
 _JOINING = frozenset({"and", "but", "then", "while"})
 
 
-_ARTICLE: tuple[Part, ...] = (Maybe(Words(frozenset({"the"}))),)
+_ARTICLE: tuple[Part, ...] = (Maybe(Words(frozenset({"the", "a", "an", "our", "my"}))),)
 
 
 class PhraseFault(ValueError):  # noqa: N818  (a fault in a file, as WordFault is)

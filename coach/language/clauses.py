@@ -61,6 +61,7 @@ _OPEN_NO = frozenset({"no", "nope", "nah", "yes", "yeah", "yep", "yup"})
 
 
 _NEW_SUBJECTS = frozenset({"it", "there", "they", "we", "i", "she", "he"})
+_OVER = frozenset({"over", "up", "down", "out", "back", "right", "around", "about"})
 _NEW_VERBS = tuple((verb,) for verb in ("is", "are", "am", "has", "have", "was", "were", "had", "got"))
 _GOES_ON_WITH = frozenset({
     "that", "if", "when", "where", "what", "how", "as", "than", "like", "think", "guess", "know", "say", "says",
@@ -216,7 +217,8 @@ def _turns_to_now(words: tuple[str, ...], begin: int, *, at: int, end: int) -> b
 def _runs_on(words: tuple[str, ...], begin: int, *, at: int) -> bool:
     """ "tide turned a while ago it is coming in": a new statement without a sign before it."""
     is_new = words[at] in _NEW_SUBJECTS and words[at + 1 : at + 2] in _NEW_VERBS
-    return is_new and at > begin + 2 and words[at - 1] not in _GOES_ON_WITH
+    is_place = words[at] == "there" and words[at - 1] in _OVER
+    return is_new and at > begin + 2 and words[at - 1] not in _GOES_ON_WITH and not is_place
 
 
 def _is_open_no(words: tuple[str, ...], begin: int, *, at: int) -> bool:

@@ -93,6 +93,10 @@ def statements(
         is_partial = bool(meaning.hint) and not meaning.of_one and _is_in(match, frame, spoken_of=partly)
         if is_elsewhere or is_partial or _states_nothing(match, frame) or meaning.unless & known:
             continue
+        about = {name for name, _ in meaning.facts}
+        if topics and about and about.isdisjoint(topics) and lexicon.grave.isdisjoint(about):
+            if _is_doubt(match, scan, lexicon):
+                continue
         if meaning.is_beside and not _is_beside(match, told, topics=topics, facts=lexicon.facts):
             continue
         if not _stands_alone(
@@ -190,7 +194,7 @@ def _is_doubt(match: Match, scan: Scan, lexicon: Lexicon) -> bool:
     part = lexicon.answers.unknown
     for at in range(max(0, first - _BEFORE_DOUBT), first + 1):
         stop = first_end(scan, part, at=at) if scan.words[at] in part.starts() else None
-        if stop is not None and stop > last and stop - at > len(match.used):
+        if stop is not None and stop > last and (stop - at > len(match.used) or match.phrase.asked is None):
             return True
     return False
 

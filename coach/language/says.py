@@ -78,7 +78,8 @@ def statements(
     listed = list(matches)
     theirs = _carried(_speaking_of(lexicon.others, scan, frame=frame), frame)
     partly = _speaking_of(lexicon.part_of_us, scan, frame=frame)
-    told = {name for match in listed for name, _ in match.phrase.meaning.facts}
+    told = _told(listed)
+    asked = set(topics) - set(named)
     known = told | set(topics)
     said: list[Said] = []
     hints: dict[str, frozenset[int]] = {}
@@ -94,9 +95,9 @@ def statements(
         if is_elsewhere or is_partial or _states_nothing(match, frame) or meaning.unless & known:
             continue
         about = {name for name, _ in meaning.facts}
-        if topics and about and about.isdisjoint(topics) and lexicon.grave.isdisjoint(about):
-            if _is_doubt(match, scan, lexicon):
-                continue
+        is_aside = bool(asked and about) and about.isdisjoint(topics) and lexicon.grave.isdisjoint(about)
+        if is_aside and _is_doubt(match, scan, lexicon):
+            continue
         if meaning.is_beside and not _is_beside(match, told, topics=topics, facts=lexicon.facts):
             continue
         if not _stands_alone(
@@ -143,9 +144,15 @@ def standing(
         idle = {
             id(match)
             for match in chosen
-            if match.phrase.alone
-            and not _stands_alone(
-                match, chosen, scan=scan, frame=frame, lexicon=lexicon, topics=topics, named=named
+            if (
+                match.phrase.alone
+                and not _stands_alone(
+                    match, chosen, scan=scan, frame=frame, lexicon=lexicon, topics=topics, named=named
+                )
+            )
+            or (
+                match.phrase.meaning.is_beside
+                and not _is_beside(match, _told(chosen), topics=topics, facts=lexicon.facts)
             )
         }
         if not idle:
@@ -186,6 +193,10 @@ def _stands_alone(
         besides = taken if match.phrase.asked is None else frozenset[int]()
         return not strangeness(match.used, besides, scan=scan, frame=frame, lexicon=lexicon, topics=own)
     return answers_alone(match.used, taken, scan=scan, frame=frame, lexicon=lexicon, topics=[*topics, *own])
+
+
+def _told(matches: Iterable[Match]) -> frozenset[str]:
+    return frozenset(name for match in matches for name, _ in match.phrase.meaning.facts)
 
 
 def _is_doubt(match: Match, scan: Scan, lexicon: Lexicon) -> bool:

@@ -80,7 +80,7 @@ def _yes_or_no(
             found = _clause_answer(
                 scan, lexicon, at=at, end=end, fact=fact, taken=taken, is_first=number == 0
             )
-            if found and fact.name in lexicon.all_of and _denies_one(scan.words, frame, after=number):
+            if found and fact.name in lexicon.spoiled_by and _denies_one(scan.words, frame, after=number):
                 return None
             if found is not None:
                 return found and not _makes_exception(frame, fact, lexicon=lexicon, after=end)
@@ -183,7 +183,7 @@ def _cued(scan: Scan, frame: Frame, *, fact: Fact, lexicon: Lexicon, taken: froz
     """
     if fact.type in ("number", "time"):
         return NOTHING
-    if fact.name in lexicon.all_of and _denies_one(scan.words, frame, after=-1):
+    if fact.name in lexicon.spoiled_by and _denies_one(scan.words, frame, after=-1):
         return NOTHING
     cues = lexicon.cues.of(fact.name)
     if first_end(scan, lexicon.answers.small_talk, at=0) is not None:

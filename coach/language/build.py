@@ -8,7 +8,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import fields
 from typing import Any
 
-from coach.language.clauses import MARKER_KINDS, BlockKind, Markers
+from coach.language.blocks import MARKER_KINDS, BlockKind, Markers
 from coach.language.cues import Cues, all_words
 from coach.language.entries import Entries
 from coach.language.hedges import HEDGE_WORDS
@@ -21,13 +21,14 @@ from coach.language.index import (
     spelled,
     turns_round,
 )
-from coach.language.lexicon import Answers, Lexicon, Meaning, Pair, Phrase, Together, WordFault, WordFaults
+from coach.language.lexicon import Answers, Lexicon, Meaning, Phrase, Together, WordFault, WordFaults
+from coach.language.linked import Linked
 from coach.language.nodes import Either, Maybe, Named, Part, Row, Words
 from coach.language.numbers import NUMBER_WORDS
 from coach.language.phrases import PhraseFault, PhraseReader
 from coach.language.sections import Sections
 from coach.language.units import UNIT_WORDS
-from coach.model import Fact, Scalar
+from coach.model import Fact
 
 _ANSWERS = tuple(field.name for field in fields(Answers))
 _SHORTEST_FUZZY = 5
@@ -197,6 +198,13 @@ class _Builder:
     # --- the whole ------------------------------------------------------------------------
 
     def _assembled(self, subjects: Mapping[str, Part], together: tuple[Together, ...]) -> Lexicon:
+        linked = Linked(
+            self._sections,
+            self._entries,
+            report=self._report,
+            check_fact=self._check_fact,
+            either=self._either,
+        )
         answers = self._answers()
         markers = self._markers()
         filler = frozenset(self._plain_list("filler"))
@@ -220,19 +228,19 @@ class _Builder:
             spelling=self._spelling,
             known=self._known(filler, markers),
             fuzzy=by_length(word for word in fuzzy if len(word) >= _SHORTEST_FUZZY),
-            opens=dict(self._opens()),
+            opens=dict(linked.opens()),
             carry={
                 **{name: subjects[name] for name in self._names("carry") if name in subjects},
                 **{name: self._either(file, named) for file, name, named in self._sections.lists("named")},
             },
-            pairs=dict(self._pairs()),
-            halves=dict(self._halves()),
-            spoiled_by=dict(self._spoiled_by()),
+            pairs=dict(linked.pairs()),
+            halves=dict(linked.halves()),
+            spoiled_by=dict(linked.spoiled_by()),
             cues=Cues(self._phrases, filler | _TOO_PLAIN),
-            fine_means=dict(self._fine_means()),
+            fine_means=dict(linked.fine_means()),
             all_of=frozenset(self._names("all_of")),
             any_of=frozenset(self._names("any_of")),
-            per_minutes=dict(self._per_minutes()),
+            per_minutes=dict(linked.per_minutes()),
             lamps_do=frozenset(self._plain_list("lamps_do")),
             starts_number=NUMBER_WORDS | HEDGE_WORDS | {"between", "in", "at"},
         )
@@ -266,50 +274,6 @@ class _Builder:
         for file, name in self._sections.items(key):
             self._check_fact(file, name)
             yield name
-
-    def _fine_means(self) -> Iterator[tuple[str, bool]]:
-        for file, name, value in self._sections.table("fine_means"):
-            self._check_fact(file, name)
-            if isinstance(value, bool):
-                yield name, value
-            else:
-                self._report(file, name, "is neither true nor false", "write true or false")
-
-    def _per_minutes(self) -> Iterator[tuple[str, float]]:
-        for file, name, value in self._sections.table("per_minutes"):
-            self._check_fact(file, name)
-            if isinstance(value, int | float) and not isinstance(value, bool) and value > 0:
-                yield name, float(value)
-            else:
-                self._report(file, name, "is no number of minutes", "write a number above 0")
-
-    def _opens(self) -> Iterator[tuple[str, frozenset[str]]]:
-        for file, name, opened in self._sections.lists("opens"):
-            for one in (name, *opened):
-                self._check_fact(file, one)
-            yield name, frozenset(opened)
-
-    def _spoiled_by(self) -> Iterator[tuple[str, tuple[tuple[str, Scalar], ...]]]:
-        for file, name, table in self._sections.table("spoiled_by"):
-            self._check_fact(file, name)
-            takes = self._entries.takes(file, table)
-            yield name, tuple((one, take.value) for one, take in takes if take.value is not None)
-
-    def _pairs(self) -> Iterator[tuple[str, Pair]]:
-        for file, name, listed in self._sections.lists("pairs"):
-            other, *named = listed
-            for one in (name, other):
-                self._check_fact(file, one)
-            yield name, Pair(other, self._either(file, named))
-
-    def _halves(self) -> Iterator[tuple[str, tuple[str, str]]]:
-        for file, name, listed in self._sections.lists("halves"):
-            for one in (name, *listed):
-                self._check_fact(file, one)
-            if len(listed) == 2:
-                yield name, (listed[0], listed[1])
-            else:
-                self._report(file, name, "is not a list of two facts", "name the left one and the right one")
 
     def _markers(self) -> dict[str, list[tuple[tuple[str, ...], BlockKind]]]:
         found: dict[str, list[tuple[tuple[str, ...], BlockKind]]] = {}

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Protocol
 
-from coach.language.clauses import Markers
+from coach.language.blocks import Markers
 from coach.language.nodes import Part
 from coach.model import Fact, Scalar
 

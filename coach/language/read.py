@@ -6,13 +6,13 @@ back as not understood, and a chosen reading ("half nine") is said back.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator, Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass, field, replace
 from datetime import datetime
 
 from coach.language.answers import answer, last_word
 from coach.language.clauses import Frame, frame
-from coach.language.corrections import ANY_TIME, marks, pieces
+from coach.language.corrections import ANY_TIME, marks, other_side, pieces
 from coach.language.hedges import stands_after_doubt
 from coach.language.lexicon import Lexicon
 from coach.language.match import Match, any_part, find, find_answers, number_places
@@ -20,9 +20,10 @@ from coach.language.pairs import of_one_side, with_pairs
 from coach.language.quantities import Quantity
 from coach.language.readback import label, limits, note, quote
 from coach.language.refers import referred
-from coach.language.says import Statements, standing, statements
+from coach.language.says import Statements, statements
 from coach.language.scan import GAP, Held, Scan
 from coach.language.settled import Settled, settled
+from coach.language.standing import standing
 from coach.language.thennow import with_now
 from coach.language.tokens import LIMIT, Text, read_words
 from coach.language.typos import repaired
@@ -30,8 +31,6 @@ from coach.language.undone import without_undone
 from coach.model import Fact, Scalar
 
 _LONGEST_QUOTE = 120
-_SHORT = 8
-_SIDE_WORDS = frozenset({"left", "right", "port", "starboard", "other", "bow", "stern", "front", "back", "side"})
 _VALUE_KINDS = ("length", "count", "time", "minutes", "speed", "temp", "volts")
 
 
@@ -115,7 +114,10 @@ def _read_piece(
     piece: Text, draft: _Draft, *, mark: str, asked: Fact | None, lexicon: Lexicon, now: datetime
 ) -> None:
     before = draft.last or (asked.name if asked else "")
-    if mark and _turns_side(piece, draft, lexicon=lexicon, now=now):
+    other = other_side(piece, draft.last, lexicon=lexicon) if mark and draft.last in draft.facts else ""
+    if other:
+        draft.facts[other] = draft.facts.pop(draft.last)
+        draft.last = other
         return
     if mark == "takes_back":
         draft.facts.pop(before, None)
@@ -126,25 +128,6 @@ def _read_piece(
     if mark == "takes_back" and before and before not in draft.facts:
         draft.retracted.append(before)
         draft.last = ""
-
-
-def _turns_side(piece: Text, draft: _Draft, *, lexicon: Lexicon, now: datetime) -> bool:
-    """ "Right lamp 9 out, no sorry, that's the left": the figure goes to the other side."""
-    pair = lexicon.pairs.get(draft.last)
-    scan = Scan(piece, piece.words, now)
-    if pair is None or draft.last not in draft.facts or len(piece.words) > _SHORT:
-        return False
-    if any(scan.value("number", at) is not None for at in number_places(scan, lexicon)):
-        return False
-    if not any_part(scan, pair.named) or any(word not in lexicon.filler for word in _besides(piece.words)):
-        return False
-    draft.facts[pair.fact] = draft.facts.pop(draft.last)
-    draft.last = pair.fact
-    return True
-
-
-def _besides(words: tuple[str, ...]) -> Iterator[str]:
-    return (word for word in words if word[0].isalpha() and word not in _SIDE_WORDS)
 
 
 def _read_words(
@@ -232,9 +215,7 @@ def _stated(scan: Scan, clauses: Frame, *, lexicon: Lexicon, topics: frozenset[s
     found += [one for one in answers if _follows(one, named, clauses)]
     only_named = more - stated.denied
     chosen = standing(found, scan, frame=clauses, lexicon=lexicon, topics=topics | more, named=only_named)
-    return statements(
-        chosen, scan, frame=clauses, lexicon=lexicon, topics=topics | more, named=only_named
-    )
+    return statements(chosen, scan, frame=clauses, lexicon=lexicon, topics=topics | more, named=only_named)
 
 
 def _without_idle_hints(found: list[Match], scan: Scan, lexicon: Lexicon) -> list[Match]:

@@ -17,6 +17,7 @@ _PARTS_OF_ONE = frozenset({"half", "quarter", "quarters", "third", "thirds"})
 _NEGATORS = frozenset({
     "not", "no", "never", "none", "nor", "neither", "without", "nobody", "nothing", "doubt",
 })  # fmt: skip
+_LEFT_UNDONE = (("forgot", "to"), ("forgotten", "to"), ("forget", "to"))
 _WEAK = frozenset({"hardly", "barely", "scarcely", "rarely", "seldom"})
 _NOT_NEGATING = frozenset({
     ("not", "only"), ("not", "just"), ("no", "doubt"), ("no", "wonder"), ("not", "to"), ("no", "more"),
@@ -82,7 +83,8 @@ class Frame:
         return count or self._carried(first), is_weak
 
     def _denies(self, at: int) -> bool:
-        return self.words[at] in _NEGATORS and self.words[at : at + 2] not in _NOT_NEGATING
+        two = self.words[at : at + 2]
+        return (self.words[at] in _NEGATORS and two not in _NOT_NEGATING) or two in _LEFT_UNDONE
 
     def _carried(self, first: int) -> int:
         """A "no" carried over commas: "no lightning, fog or thunder"."""

@@ -144,7 +144,7 @@ def _last_named(
             and _is_side(scan.words, at)
             and (clause == number or _is_lamp(scan.words, at))
         ]
-        before = [place for place in found if place[0] < first]
+        before = [place for place in found if place[0] < first or place[0] in one.match.used]
         if before and clause == number:
             return max(before, key=lambda place: place[0])[1]
         if found:

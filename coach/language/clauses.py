@@ -95,7 +95,7 @@ class Frame:
         while clause > 0 and start > 0 and self.words[start - 1] == ",":
             clause -= 1
             start, end = self.clauses[clause]
-            if end > start and self.words[start] in _NEGATORS:
+            if end > start and self._denies(start):
                 return 1
             if end - start > 3:
                 break

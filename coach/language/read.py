@@ -89,6 +89,11 @@ def read(text: str, *, asked: Fact | None, lexicon: Lexicon, now: datetime) -> R
     )
 
 
+def plainly(text: str, lexicon: Lexicon) -> str:
+    """The text in usual words: slips repaired, short forms written out, a space between words."""
+    return " ".join(_repaired(read_words(text, lexicon.spelling), lexicon).words)
+
+
 def is_correction(text: str, lexicon: Lexicon) -> bool:
     """True if a text starts like taking back what was said last: "sorry, I meant 9", "no, twelve"."""
     whole = _repaired(read_words(text, lexicon.spelling), lexicon)

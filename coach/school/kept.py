@@ -51,6 +51,12 @@ def learner(rows: Rows, name: str) -> Learner:
         raise OtherVersionError(why) from wrong
 
 
+def last_at(rows: Rows, name: str) -> datetime | None:
+    """When a learner was last seen; None for one never heard of."""
+    row = rows.execute("SELECT at FROM learners WHERE boat = ?", (name,)).fetchone()
+    return None if row is None else datetime.fromisoformat(row[0])
+
+
 def keep(rows: Rows, state: Learner, *, at: datetime) -> None:
     """Keep where a learner stands, and the answers of the latest step."""
     bare = state.model_copy(update={"fresh": ()})

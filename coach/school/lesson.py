@@ -20,7 +20,7 @@ from coach.school.bank import Bank
 from coach.school.cards import retaught
 from coach.school.parts import Item
 from coach.school.state import Coming, Learner, Open, Sitting
-from coach.school.told import filled
+from coach.school.told import addressed, filled
 
 HINT, WHY, STOP, MORE, HELP = "hint", "why", "stop", "more", "help"
 _WORDS = {"?": "?", "h": HINT, "hints": HINT, "quit": STOP, "bye": STOP, "end": STOP, "exit": STOP}
@@ -102,7 +102,7 @@ class Lesson:
 
     def _greeting(self, state: Learner, count: int) -> str:
         name = "hello_again" if state.began else "hello"
-        return filled(self._text[name], name=state.name, count=marking.questions(count))
+        return addressed(self._text[name], state.shown_name, count=marking.questions(count))
 
     def _stopped(self, state: Learner) -> Step:
         told = () if state.sitting.is_over else self._result(state)

@@ -140,7 +140,7 @@ def group_lines(
         begun = [row for row in rows if row.gate.count and not row.gate.mastered]
         weakest = min(begun, key=lambda row: row.gate.right / row.gate.count, default=None)
         slots = {
-            "name": learner.name,
+            "name": f"{learner.called} ({learner.name})" if learner.called else learner.name,
             "mastered": mastered,
             "all": len(rows),
             "signed": len(signed),

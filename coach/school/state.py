@@ -63,10 +63,13 @@ class Learner(Frozen):
     `tries` are the latest first tries of each topic, "1" right and "0" not, the newest last; `sure` counts
     (answers, right) for each way to say how sure one is; `ability` is in the units of Rasch, by topic;
     `cases` how many cases of a topic were seen, `met` the topics that were introduced. `fresh` are the
-    answers of the latest step, for the log.
+    answers of the latest step, for the log. `called` is what one is called where `name` is a mere number
+    ("": nothing), `said` what was said before the open question, so that it can be shown again.
     """
 
     name: str
+    called: str | None = None
+    said: tuple[str, ...] = ()
     cards: dict[str, CardState] = Field(default_factory=dict)
     asked: dict[str, int] = Field(default_factory=dict)
     tries: dict[str, str] = Field(default_factory=dict)
@@ -78,3 +81,8 @@ class Learner(Frozen):
     sitting: Sitting = Sitting()
     began: bool = False
     fresh: tuple[Answer, ...] = ()
+
+    @property
+    def shown_name(self) -> str:
+        """The name to call the learner by; "" where none was told."""
+        return self.name if self.called is None else self.called

@@ -16,11 +16,13 @@ from coach.commands import is_undo
 from coach.consult import OLD_STATE, Desk, Made
 from coach.exchange import Envelope, open_question
 from coach.figures.rig import Rig
+from coach.front.lessons import Lessons
 from coach.front.telegram import deck, harbour, pages, words
 from coach.front.telegram.beside import closed, follow_question, is_urgent, noted, urgent, with_bells
 from coach.front.telegram.case import Case
 from coach.front.telegram.config import Config
 from coach.front.telegram.event import Event
+from coach.front.telegram.lessons import TAUGHT, Tutor, learner_of
 from coach.front.telegram.meant import Deed, meaning
 from coach.front.telegram.pace import Pace
 from coach.front.telegram.screens import Screen, likeliest, reply_screens
@@ -32,6 +34,7 @@ from coach.post import crew, inbox, outbox, privacy, ringing
 from coach.post import deck as counts
 from coach.post.crew import Phone
 from coach.post.outbox import Letter
+from coach.school import kept as school
 from coach.store import Beside, Rows, Standing, Store, StoreError
 from coach.watching import facts_of
 
@@ -44,8 +47,18 @@ class Office:
     """Turns events into answers. Raises StoreError if nothing could be kept (try again), and
     `inbox.HandledBefore` for an event that was handled."""
 
-    def __init__(self, store: Store, desk: Desk, book: Rulebook, config: Config, shown: Pages) -> None:
+    def __init__(
+        self,
+        store: Store,
+        desk: Desk,
+        book: Rulebook,
+        config: Config,
+        shown: Pages,
+        *,
+        lessons: Lessons,
+    ) -> None:
         self._store, self._desk, self._book, self._pages = store, desk, book, shown
+        self._tutor = Tutor(store, lessons, self._kept)
         self._theme = config.theme
         self._rig = Rig.from_numbers(dict(book.numbers))
         self._zone = ZoneInfo(config.zone) if config.zone else None
@@ -62,12 +75,12 @@ class Office:
             return self._kept(case, lambda rows: _moved(rows, event))
         standing = self._store.look(case.boat)
         ask = open_question(standing.reply)
-        meant = meaning(case, ask, self._names(case))
+        meant, behind = self._tutor.heard(case, meaning(case, ask, self._names(case)))
         if isinstance(meant, Message) and self._takes_back_a_count(case, meant, standing):
             meant = Deed("uncount")
         if isinstance(meant, Deed):
             return self._deed(case, meant, ask, standing)
-        return self._turn(case, meant)
+        return self._turn(case, meant, behind=behind)
 
     def apologise(self, event: Event) -> list[Letter]:
         """Mark an event that breaks the bot as handled, and say so."""
@@ -128,8 +141,11 @@ class Office:
 
     # -- the core
 
-    def _turn(self, case: Case, message: Message, *, first: Writes | None = None) -> list[Letter]:
-        """A turn of the core with everything that follows from it; `first` comes before its answer."""
+    def _turn(
+        self, case: Case, message: Message, *, first: Writes | None = None, behind: Writes | None = None
+    ) -> list[Letter]:
+        """A turn of the core with everything that follows from it; `first` comes before its answer, `behind`
+        after it."""
         posted: list[Letter] = []
 
         def also(made: Made) -> Beside:
@@ -139,7 +155,7 @@ class Office:
             return write
 
         def follow(rows: Rows, case: Case, made: Made, first: Writes | None) -> list[Letter]:
-            letters = self._follow(rows, case, made, first)
+            letters = self._follow(rows, case, made, first) + (behind(rows) if behind is not None else [])
             return [urgent(each) for each in letters] if is_urgent(message, made) else letters
 
         envelope = Envelope(case.boat, case.turn_id, message)
@@ -185,6 +201,9 @@ class Office:
         }
         if deed.name in own:
             return own[deed.name](case, deed)
+        if deed.name in TAUGHT:
+            in_danger = set(_readable(standing).hazards_told) & set(self._book.emergencies)
+            return self._tutor.handle(case, deed, ask, is_emergency=bool(in_danger))
         return self._kept(case, lambda rows: self._simple(rows, case, deed, ask, standing))
 
     def _simple(
@@ -254,6 +273,7 @@ class Office:
         def erase(rows: Rows) -> list[Letter]:
             privacy.forget_person(rows, case.boat, case.event.person)
             if not case.event.is_group:
+                school.forget(rows, learner_of(case.event.chat))
                 privacy.forget_elsewhere(rows, case.event.chat, case.event.person, but=case.boat)
                 outbox.drop(rows, case.event.chat)
                 crew.leave(rows, case.event.chat)
@@ -270,6 +290,8 @@ class Office:
         """Her boat was erased: what stands beside it goes as well, and what this chat left on others."""
         if crew.phones_of(rows, case.boat) == [case.event.chat]:
             privacy.forget_elsewhere(rows, case.event.chat, case.event.person, but=case.boat)
+        if not case.event.is_group:
+            school.forget(rows, learner_of(case.event.chat))
         privacy.forget_boat(rows, case.boat)
         return case.edit(Screen(words.FORGOTTEN))
 

@@ -222,11 +222,14 @@ def test_a_danger_spoken_of_in_a_lesson_is_heard_by_the_coach_at_once(harbour: H
     answered, rests = harbour.say(ANNA, DANGER)
     assert answered.text.startswith("⚠ Somebody in the water")
     assert rests.text == words.LESSON_RESTS
-    assert learner(harbour, ANNA).open is None
+    before = learner(harbour, ANNA)
     assert harbour.say(ANNA, "/lesson")[-1].text == words.LESSON_NOT_NOW
+    harbour.say(ANNA, "6")  # the coach is spoken to until all is safe
+    assert learner(harbour, ANNA) == before
     harbour.say(ANNA, "all safe")
-    harbour.say(ANNA, "/lesson")
-    assert learner(harbour, ANNA).open is not None
+    assert harbour.say(ANNA, "/lesson")[-1].text.startswith(open_item(harbour, ANNA).ask)
+    harbour.say(ANNA, "6")
+    assert learner(harbour, ANNA).open != before.open
 
 
 @pytest.mark.parametrize(
@@ -279,6 +282,12 @@ def test_who_left_a_lesson_open_for_hours_speaks_to_the_coach_again(harbour: Har
     opened = learner(harbour, ANNA).open
     assert opened is not None
     assert opened.hints == 1
+    harbour.later(60 * LEFT_H + 1)
+    harbour.say(ANNA, "/lesson")
+    harbour.say(ANNA, "hint")  # taken up again, words are for the lesson
+    opened = learner(harbour, ANNA).open
+    assert opened is not None
+    assert opened.hints == 2
 
 
 def test_in_quiet_hours_it_says_so_and_goes_on_for_whoever_came_by_himself(harbour: Harbour) -> None:

@@ -8,6 +8,7 @@ whoever shows it, so that it is kept together with the message that brought it, 
 from __future__ import annotations
 
 import hashlib
+import json
 import threading
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -117,7 +118,7 @@ class Lessons:
                 if at is None or now - at > timedelta(hours=LEFT_H):
                     return None
                 state = kept.learner(rows, name)
-            return state if self.shown(state) is not None else None
+            return state if not state.rests and self.shown(state) is not None else None
         except NOT_TAUGHT:
             return None
 
@@ -135,14 +136,15 @@ class Lessons:
     def _shown(self, opened: Open, item: Item) -> Shown:
         is_sure, school = opened.phase == "sure", self.room.school
         sures = tuple(Choice(each.id, each.says) for each in school.sure)
-        token = hashlib.sha256(f"{opened.item} {opened.turn} {opened.phase}".encode()).hexdigest()[:8]
+        choices = sures if is_sure else picks(item, opened.turn)
+        listed = [opened.item, opened.turn, opened.phase, *(choice.id for choice in choices)]
         return Shown(
-            token=token,
+            token=hashlib.sha256(json.dumps(listed).encode()).hexdigest()[:8],
             is_sure=is_sure,
             ask=item.ask,
             lines=(school.texts["how_sure"],) if is_sure else question_lines(item),
             hints=() if is_sure else item.hints[: opened.hints],
-            choices=sures if is_sure else picks(item, opened.turn),
+            choices=choices,
             unit=item.wanted.unit if item.wanted is not None and not is_sure else "",
             answered=_answer(item, opened.picked) if is_sure else "",
             has_picture=bool(item.picture) and not is_sure,
@@ -159,7 +161,8 @@ class Lessons:
         """A step worked out on what is kept. Raises one of NOT_TAUGHT."""
         with self._lock:
             before = self.learner(name)
-            made = self.room.lesson.step(before.model_copy(update={"called": called}), text, now=now)
+            awake = before.model_copy(update={"called": called, "rests": False})
+            made = self.room.lesson.step(awake, text, now=now)
             return self._taught(before, made.state, made.lines)
 
     def _taught(self, before: Learner, after: Learner, lines: tuple[str, ...]) -> Taught:
@@ -174,6 +177,16 @@ class Lessons:
         said = _before_question(lines, item)
         marked, told = _split(said) if was is not None else ((), said)
         return Taught(before, after.model_copy(update={"said": said}), marked, told)
+
+    def goes_on(self, name: str) -> Taught:
+        """A lesson that was left or that rests is taken up where it stood. Raises OtherVersionError."""
+        before = self.learner(name)
+        return Taught(before, before.model_copy(update={"rests": False}))
+
+    def rest(self, rows: Rows, name: str, *, at: datetime) -> None:
+        """Let a lesson wait, for something more urgent was said."""
+        state = kept.learner(rows, name)
+        kept.keep(rows, state.model_copy(update={"rests": True, "fresh": ()}), at=at)
 
     # -- what the coach must hear
 

@@ -64,12 +64,14 @@ class Learner(Frozen):
     (answers, right) for each way to say how sure one is; `ability` is in the units of Rasch, by topic;
     `cases` how many cases of a topic were seen, `met` the topics that were introduced. `fresh` are the
     answers of the latest step, for the log. `called` is what one is called where `name` is a mere number
-    ("": nothing), `said` what was said before the open question, so that it can be shown again.
+    ("": nothing), `said` what was said before the open question, so that it can be shown again, `rests` that
+    the lesson waits because something more urgent was said.
     """
 
     name: str
     called: str | None = None
     said: tuple[str, ...] = ()
+    rests: bool = False
     cards: dict[str, CardState] = Field(default_factory=dict)
     asked: dict[str, int] = Field(default_factory=dict)
     tries: dict[str, str] = Field(default_factory=dict)

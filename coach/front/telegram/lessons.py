@@ -65,9 +65,7 @@ class Tutor:
         return Deed("lesson said", event.text), None
 
     def _rests(self, rows: Rows, case: Case) -> list[Letter]:
-        """The open question is let go; today's questions come again."""
-        state = kept.learner(rows, learner_of(case.event.chat))
-        kept.keep(rows, state.model_copy(update={"open": None, "fresh": ()}), at=case.now)
+        self._lessons.rest(rows, learner_of(case.event.chat), at=case.now)
         return case.text(words.LESSON_RESTS)
 
     # -- what is sent to it
@@ -91,8 +89,20 @@ class Tutor:
         state = self._lessons.learner(learner_of(case.event.chat))
         shown = self._lessons.shown(state)
         if shown is not None and word != STOP:
-            return self._keep(case, self._put(case, state, shown))
+            return self._goes_on(case, self._put(case, state, shown))
         return self._step(case, word if word in (STOP, MORE) else "", ask)
+
+    def _goes_on(self, case: Case, letters: list[Letter]) -> list[Letter]:
+        taken_up = self._lessons.goes_on(learner_of(case.event.chat))
+
+        def write(rows: Rows) -> list[Letter]:
+            taken_up.keep(rows, at=case.now)
+            return letters
+
+        try:
+            return self._keep(case, write)
+        except Moved:
+            raise StoreError("another program changes this learner. Try again.") from None
 
     def _tapped(self, case: Case, data: str, ask: Question | None) -> list[Letter]:
         token, _, what = data.partition(":")

@@ -46,11 +46,16 @@ class LessonsOfPage:
             return Answer(error=("not-now", words.LESSON_NOT_NOW))
         try:
             shown = self._lessons.shown(self._lessons.learner(case.boat))
-            if (shown is not None) != (what == STOP):
-                return self._turns.beside(case, _nothing)
-            return self._step(case, what)
+            if (shown is not None) == (what == STOP):
+                return self._step(case, what)
+            return self._turns.beside(case, lambda rows: self._left_as_it_is(rows, case))
         except NOT_TAUGHT as error:
             return Answer(error=("no-lesson", why_not(error)))
+
+    def _left_as_it_is(self, rows: Rows, case: Case) -> str:
+        if kept.last_at(rows, case.boat) is not None:
+            self._lessons.goes_on(case.boat).keep(rows, at=case.now)
+        return ""
 
     def answer(self, case: Case) -> Answer:
         """Something for the open question: a digit, words, a number, "hint" or "?"."""
@@ -61,10 +66,14 @@ class LessonsOfPage:
             if shown is None or case.posted.about != shown.token:
                 return self._turns.beside(case, _closed)
             if self._lessons.is_hazard(text, state, now=case.now):
-                return self._turns.turn(case, Message(text=text), first=lambda rows: _rests(rows, case))
+                return self._turns.turn(case, Message(text=text), first=lambda rows: self._rests(rows, case))
             return self._step(case, text)
         except NOT_TAUGHT as error:
             return Answer(error=("no-lesson", why_not(error)))
+
+    def _rests(self, rows: Rows, case: Case) -> str:
+        self._lessons.rest(rows, case.boat, at=case.now)
+        return words.LESSON_RESTS
 
     def _step(self, case: Case, text: str) -> Answer:
         for _ in range(ATTEMPTS):
@@ -110,7 +119,7 @@ class LessonsOfPage:
 
     def _state(self, learner: Learner, now: datetime) -> dict[str, Any]:
         shown = self._lessons.shown(learner)
-        if shown is None:
+        if shown is None or learner.rests:
             return {**_CLOSED, "said": list(learner.said)}
         drawn = None
         if shown.has_picture:
@@ -161,18 +170,6 @@ class LessonsOfPage:
         return page.replace("</style>", f"{_LINK}</style>", 1).replace("<body>", _HELD, 1)
 
 
-def _nothing(rows: Rows) -> str:
-    del rows
-    return ""
-
-
 def _closed(rows: Rows) -> str:
     del rows
     return words.CLOSED
-
-
-def _rests(rows: Rows, case: Case) -> str:
-    """The open question is let go: something more urgent was said."""
-    state = kept.learner(rows, case.boat)
-    kept.keep(rows, state.model_copy(update={"open": None, "said": (), "fresh": ()}), at=case.now)
-    return words.LESSON_RESTS

@@ -12,7 +12,7 @@ import numpy as np
 from sim_learners import LEARN_S, Learner, Model
 
 from coach.school.difficulty import FirstAnswer, chance_right
-from coach.school.mastery import memory_of
+from coach.school.memory import memory_of
 from coach.school.schedule import CardState, Grade, Plan, retaught
 
 START = datetime(2026, 6, 1, 20, 0, tzinfo=UTC)

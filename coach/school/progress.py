@@ -12,7 +12,7 @@ from typing import Any
 from coach.school.afterwards import TRIP
 from coach.school.gate import Gate, gates
 from coach.school.kept import Signature
-from coach.school.mastery import Fit, calibration
+from coach.school.memory import Fit, calibration
 from coach.school.parts import School
 from coach.school.state import Answer, Learner
 from coach.school.told import filled, large

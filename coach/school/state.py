@@ -65,13 +65,15 @@ class Learner(Frozen):
     `cases` how many cases of a topic were seen, `met` the topics that were introduced. `fresh` are the
     answers of the latest step, for the log. `called` is what one is called where `name` is a mere number
     ("": nothing), `said` what was said before the open question, so that it can be shown again, `rests` that
-    the lesson waits because something more urgent was said.
+    the lesson waits because something more urgent was said. `recalled` are the latest (chance foretold,
+    was it known?) of items asked again after days: what tells how long this memory lasts.
     """
 
     name: str
     called: str | None = None
     said: tuple[str, ...] = ()
     rests: bool = False
+    recalled: tuple[tuple[float, bool], ...] = ()
     cards: dict[str, CardState] = Field(default_factory=dict)
     asked: dict[str, int] = Field(default_factory=dict)
     tries: dict[str, str] = Field(default_factory=dict)

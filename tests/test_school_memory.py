@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from scipy import optimize
-from sim_school import class_of
+from sim_school import class_of, sure_class_of
 
 from coach.school.difficulty import ENOUGH, FirstAnswer, chance_right, difficulties
 from coach.school.memory import calibration, memory_of
@@ -130,6 +130,27 @@ def test_enough_answers_are_trusted_over_the_author() -> None:
     found = difficulties(answers, rated={"a": -1.0})["a"]
     assert found.is_settled
     assert found.logits > 0
+
+
+def test_a_right_answer_that_was_a_guess_tells_less_of_an_item_than_a_sure_one() -> None:
+    hard = [
+        difficulties([FirstAnswer(f"p{k}", "a", right) for k in range(20)], rated={})["a"].logits
+        for right in (0.0, 0.4, 1.0)
+    ]
+    assert hard[0] > hard[1] > hard[2]
+
+
+def test_how_sure_one_was_tells_of_an_item_what_lucky_guesses_hide() -> None:
+    # simulated classes, one answer in four lucky where it was not known; ten seeds, even where people tell
+    # badly how sure they are
+    gained = []
+    for seed in range(10):
+        bare, weighed, hard, _ = sure_class_of(15, seed, spread=1.0, guess=0.25, blur=3.0, bias=1.0)
+        told, truth = dict.fromkeys(hard, 0.25), list(hard.values())
+        pairs = (difficulties(bare, rated={}, guess=told), difficulties(weighed, rated={}))
+        before, after = (np.corrcoef([at[i].logits for i in hard], truth)[0, 1] for at in pairs)
+        gained.append(after - before)
+    assert np.mean(gained) > 0
 
 
 def test_a_second_first_answer_is_refused() -> None:

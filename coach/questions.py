@@ -17,7 +17,17 @@ from dataclasses import dataclass
 from datetime import datetime
 from itertools import product
 
-from coach.diagnosis import WRONG, Evidence, Scales, Weighed, entropy_bits, named, probability, unexplained_db
+from coach.diagnosis import (
+    WRONG,
+    Evidence,
+    Scales,
+    Weighed,
+    entropy_bits,
+    named,
+    probability,
+    unexplained,
+    unexplained_db,
+)
 from coach.model import Condition, Fact, Inference, Outlook, Rule, Rulebook, Scalar
 from coach.plain import PlainEvaluator, Standing
 from coach.rulebook.topics import GROUP as SPOKEN_OF
@@ -51,7 +61,8 @@ class Case:
     """What is known when a question is chosen.
 
     `given` are the facts that people stated, `known` those and what was worked out from them;
-    `closed` are facts that may not be asked (asked before, answered unknown).
+    `closed` are facts that may not be asked (asked before, answered unknown), `told` those of `given`
+    that the person brought up without being asked.
     """
 
     given: Mapping[str, Scalar]
@@ -60,6 +71,7 @@ class Case:
     inference: Inference
     weighed: Mapping[str, Weighed]
     now: datetime
+    told: Collection[str] = ()
 
 
 class Planner:
@@ -83,29 +95,49 @@ class Planner:
         self._outlooks = {outlook.id: outlook for outlook in book.outlooks}
         self._threshold_db = 10 * math.log10(book.asking["name_from"] / (1 - book.asking["name_from"]))
 
-    def ranked(self, case: Case, *, likely_from: float = 0.0, found: tuple[str, ...] = ()) -> list[Scored]:
+    def ranked(
+        self,
+        case: Case,
+        *,
+        likely_from: float = 0.0,
+        found: tuple[str, ...] = (),
+        anyway: Collection[str] = (),
+    ) -> list[Scored]:
         """All candidates, the most telling per trouble first; ties in the order of the rule base.
 
-        Only doubts count about causes found, spoken of, or at least as probable as `likely_from` on
-        what those found do not explain.
+        What has to be asked `anyway`, if it ends as it looks now, is held to be the more telling for it.
+
+        Only doubts count about causes found, brought up by the person, or at least as probable as
+        `likely_from` on what those found do not explain.
         """
         standing = self._evaluator.standing(case.known, case.inference)
-        doubtful = {c for c in self._doubtful(case) if _is_open(case.weighed, c, found, likely_from)}
+        doubtful = {c for c in self._doubtful(case) if self._is_open(c, case, found, likely_from)}
         scored = [
             Scored(candidate, self._bits(candidate, case, standing, doubtful))
             for candidate in self._candidates(case)
         ]
-        return sorted(scored, key=lambda s: -s.bits / s.candidate.trouble)
+        return sorted(scored, key=lambda s: -self._worth(s, anyway))
+
+    def _worth(self, scored: Scored, anyway: Collection[str]) -> float:
+        """Bits per trouble; more for a question that spares one later."""
+        spares = self._book.asking["anyway_weight"] if scored.candidate.label in anyway else 1.0
+        return spares * scored.bits / scored.candidate.trouble
 
     def best(
-        self, case: Case, *, factor: float = 1.0, likely_from: float = 0.0, found: tuple[str, ...] = ()
+        self,
+        case: Case,
+        *,
+        factor: float = 1.0,
+        likely_from: float = 0.0,
+        found: tuple[str, ...] = (),
+        anyway: Collection[str] = (),
     ) -> str | None:
         """The fact to ask next; None when nothing is worth asking.
 
-        `factor` raises the bar; `likely_from` and `found` leave causes out of account as in `ranked`.
+        `factor` raises the bar; the others are those of `ranked`.
         """
         asking = self._book.asking
-        ranked = self.ranked(case, likely_from=likely_from, found=found)
+        ranked = self.ranked(case, likely_from=likely_from, found=found, anyway=anyway)
         if self._comes_to_one_end(case, [scored.candidate for scored in ranked]):
             return None
         for scored in ranked:
@@ -220,6 +252,22 @@ class Planner:
 
     # -- what can still change
 
+    def _is_open(self, cause: str, case: Case, found: tuple[str, ...], likely_from: float) -> bool:
+        """Whether a cause is still worth a question beside those found."""
+        each = case.weighed[cause]
+        if cause in found or _was_spoken_of(each) or self._was_brought_up(each, case, found):
+            return True
+        return probability(unexplained_db(each, (case.weighed[name] for name in found))) >= likely_from
+
+    def _was_brought_up(self, weighed: Weighed, case: Case, found: tuple[str, ...]) -> bool:
+        """Whether the person told, unasked, of a strong sign for the cause that none found explains."""
+        strong = self._book.asking["second_sign_db"]
+        own = unexplained(weighed, (case.weighed[name] for name in found))
+        return any(
+            evidence.db >= strong and any(c.fact in case.told for c in self._rules[evidence.rule].when)
+            for evidence in own
+        )
+
     def _doubtful(self, case: Case) -> frozenset[str]:
         """The causes that open questions could still bring over the line, or under it."""
         fired = {firing.rule for firing in case.inference.firings}
@@ -289,14 +337,6 @@ def _explained(reaches: Mapping[str, Mapping[str, list[int]]], cause: str, sure:
     one of them are explained, and speak for no other."""
     explained = {group for name in sure for group, weights in reaches[name].items() if min(weights) > 0}
     return sum(max(0, *weights) for group, weights in reaches[cause].items() if group in explained)
-
-
-def _is_open(weighed: Mapping[str, Weighed], cause: str, found: tuple[str, ...], likely_from: float) -> bool:
-    """Whether a cause is still worth a question beside those found."""
-    each = weighed[cause]
-    if cause in found or _was_spoken_of(each):
-        return True
-    return probability(unexplained_db(each, (weighed[name] for name in found))) >= likely_from
 
 
 def _was_spoken_of(weighed: Weighed) -> bool:

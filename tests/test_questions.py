@@ -7,6 +7,7 @@ Authorities: the expected information of an answer is the mutual information of 
 import random
 import warnings
 from collections.abc import Callable
+from dataclasses import replace
 from typing import Any
 
 import pytest
@@ -43,6 +44,27 @@ def test_of_two_that_tell_as_much_the_one_that_is_less_trouble_is_asked() -> Non
 
 def test_of_two_alike_the_first_in_the_rule_base_is_asked() -> None:
     assert two_signs().best({}) == "sign.a"
+
+
+def test_of_two_alike_the_one_that_must_be_asked_anyway_comes_first() -> None:
+    one = two_signs()
+    assert one.planner.best(one.case({}), anyway=["sign.b"]) == "sign.b"
+
+
+def test_beside_what_is_found_only_what_the_person_brought_up_is_asked_about() -> None:
+    rules = [
+        evidence("a-yes", {"sign.a": True}, {"found": 40}),
+        evidence("b-yes", {"sign.b": True}, {"other": 11}),
+        evidence("c-yes", {"sign.c": True}, {"other": 26}),
+        evidence("c-no", {"sign.c": False}, {"other": -26}),
+    ]
+    signs = [sign(f"sign.{name}", LIKELY) for name in "abc"]
+    one = problem({"found": -10, "other": -22}, signs, rules, second_sign_db=11)
+    asked = one.case({"sign.a": True, "sign.b": True})
+    bar: dict[str, Any] = {"likely_from": 0.15, "found": ("found",)}
+    assert one.planner.best(asked, **bar) is None
+    assert one.planner.best(replace(asked, told=["sign.a"]), **bar) is None
+    assert one.planner.best(replace(asked, told=["sign.b"]), **bar) == "sign.c"
 
 
 def test_a_sign_that_no_rule_reads_is_never_asked() -> None:

@@ -32,6 +32,17 @@ def answer(scan: Scan, frame: Frame, *, fact: Fact, lexicon: Lexicon, taken: fro
     return _cued(scan, frame, fact=fact, lexicon=lexicon, taken=taken) if found.value is None else found
 
 
+def last_word(scan: Scan, lexicon: Lexicon) -> bool | None:
+    """The yes or no that a text comes to: "3 ft at low so no"."""
+    words = scan.words
+    if len(words) < 3 or words[-2] != "so":
+        return None
+    for part, value in ((lexicon.answers.no, False), (lexicon.answers.yes, True)):
+        if first_end(scan, part, at=len(words) - 1) == len(words):
+            return value
+    return None
+
+
 def _worded(scan: Scan, frame: Frame, *, fact: Fact, lexicon: Lexicon, taken: frozenset[int]) -> Answer:
     label = _label(scan, fact, lexicon=lexicon)
     if label is not None:

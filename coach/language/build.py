@@ -132,6 +132,7 @@ class _Builder:
         meaning = self._entries.meaning(file, table)
         names = frozenset(name for name, _ in meaning.facts)
         when = self._when(file, table, names=names)
+        self._reader.is_strict = meaning.is_nothing
         for part in self._listed(file, table, key="say"):
             self._add(part, meaning, asked=None)
         for part in self._listed(file, table, key="alone"):
@@ -201,6 +202,7 @@ class _Builder:
             markers=markers,
             others=self._named("others"),
             part_of_us=self._named("part_of_us"),
+            undone=self._named("undone"),
             not_theirs=frozenset(self._names("not_theirs")),
             grave=frozenset(self._names("grave")),
             both=frozenset(self._plain_list("both")),
@@ -215,12 +217,14 @@ class _Builder:
                 **{name: self._either(file, named) for file, name, named in self._sections.lists("named")},
             },
             pairs=dict(self._pairs()),
+            halves=dict(self._halves()),
             spoiled_by=dict(self._spoiled_by()),
             cues=Cues(self._phrases, filler | _TOO_PLAIN),
             fine_means=dict(self._fine_means()),
             all_of=frozenset(self._names("all_of")),
             any_of=frozenset(self._names("any_of")),
             per_minutes=dict(self._per_minutes()),
+            lamps_do=frozenset(self._plain_list("lamps_do")),
             starts_number=NUMBER_WORDS | HEDGE_WORDS | {"between", "in", "at"},
         )
 
@@ -288,6 +292,15 @@ class _Builder:
             for one in (name, other):
                 self._check_fact(file, one)
             yield name, Pair(other, self._either(file, named))
+
+    def _halves(self) -> Iterator[tuple[str, tuple[str, str]]]:
+        for file, name, listed in self._sections.lists("halves"):
+            for one in (name, *listed):
+                self._check_fact(file, one)
+            if len(listed) == 2:
+                yield name, (listed[0], listed[1])
+            else:
+                self._report(file, name, "is not a list of two facts", "name the left one and the right one")
 
     def _markers(self) -> dict[str, list[tuple[tuple[str, ...], BlockKind]]]:
         found: dict[str, list[tuple[tuple[str, ...], BlockKind]]] = {}

@@ -17,7 +17,7 @@ from hypothesis import strategies as st
 from test_telegram_bot import MODES, bot_on
 from test_telegram_office import bytes_on_disk
 
-from coach.front.lessons import LEFT_H
+from coach.front.lessons import LEFT_H, Lessons
 from coach.front.school import Classroom
 from coach.front.telegram import limits, words
 from coach.front.telegram.lessons import learner_of
@@ -25,6 +25,7 @@ from coach.model import Rulebook
 from coach.rulebook import default_folder
 from coach.school import kept
 from coach.school.parts import Item
+from coach.school.spacing import MissingSchedulerError
 from coach.school.state import Learner, Open, Sitting
 from coach.store import Store
 
@@ -304,6 +305,32 @@ def test_nothing_of_the_school_rings_by_itself(harbour: Harbour) -> None:
     opens(harbour, ANNA, SIDE)
     answers(harbour, ANNA, rightly=False)
     assert [harbour.later(60) for _ in range(48)] == [[]] * 48
+
+
+def test_where_there_can_be_no_lesson_it_says_so_and_the_coach_is_there_all_the_same(
+    harbour: Harbour, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def missing(*_: float) -> float:
+        raise MissingSchedulerError("The school needs a part that is not installed (fsrs).")
+
+    with monkeypatch.context() as patched:
+        patched.setattr("coach.front.school.recall_after", missing)
+        harbour.lessons.room.__dict__.pop("lesson", None)
+        assert harbour.say(ANNA, "/lesson")[-1].text.startswith("The school needs a part")
+    faulty = Lessons(harbour.store, harbour.lessons._book, tmp_path, infer=harbour.lessons._infer)
+    with monkeypatch.context() as patched:
+        patched.setattr(harbour.office._tutor, "_lessons", faulty)
+        assert "coach rules check" in harbour.say(ANNA, "/lesson")[-1].text
+    opens(harbour, ANNA, SIDE)
+    with harbour.store.writing() as rows:
+        rows.execute("UPDATE learners SET state = '{\"name\": 1}'")
+    assert "another version" in harbour.say(ANNA, "/lesson")[-1].text
+    assert "another version" in harbour.say(ANNA, "/progress")[-1].text
+    harbour.say(ANNA, COMPLAINT)
+    assert harbour.facts(ANNA)["catch.course"] == "faded"
+    harbour.say(ANNA, "/forget")
+    harbour.tap(ANNA, "Erase it")
+    assert "Welcome." in harbour.say(ANNA, "/lesson")[-2].text
 
 
 def test_a_crews_group_is_sent_to_a_chat_of_ones_own(harbour: Harbour) -> None:

@@ -204,6 +204,24 @@ def test_what_was_learned_is_given_out_as_files(browser: Browser) -> None:
         assert stranger.get(path).status_code == 401
 
 
+def test_what_another_version_kept_of_a_learner_stands_in_nobodys_way(browser: Browser) -> None:
+    opens(browser.ship.store, boat_of(browser), SIDE)
+    with browser.ship.store.writing() as rows:
+        rows.execute("UPDATE learners SET state = '{\"name\": 1}'")
+    assert not lesson(browser)["is_open"]
+    assert browser.do("learn")["error"]["code"] == "no-lesson"
+    assert browser.do("sign", "Bo")["error"]["code"] == "no-lesson"
+    assert "another version" in browser.get("/lesson/standing").json()["lines"][0]
+    assert browser.get("/sheet").status_code == 404
+    assert browser.say(COMPLAINT)["error"] is None
+
+
+def test_a_word_that_is_none_of_the_pages_is_refused(browser: Browser) -> None:
+    assert browser.do("learn", "for ever")["error"]["code"] == "bad-value"
+    assert browser.do("answer", "1", "no-token")["note"] == words.CLOSED
+    assert browser.do("learn", "stop")["error"] is None
+
+
 def test_forgetting_leaves_no_byte_of_what_was_learned(browser: Browser, tmp_path: Path) -> None:
     opens(browser.ship.store, boat_of(browser), SIDE, CASE)
     answer(browser, "?")

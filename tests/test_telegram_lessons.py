@@ -333,6 +333,32 @@ def test_where_there_can_be_no_lesson_it_says_so_and_the_coach_is_there_all_the_
     assert "Welcome." in harbour.say(ANNA, "/lesson")[-2].text
 
 
+def test_a_boater_is_coached_in_words_by_whoever_learns_and_shown_at_the_end(harbour: Harbour) -> None:
+    harbour.say(ANNA, COMPLAINT)
+    before = harbour.store.look(harbour.boat(ANNA))
+    assert 'A boater calls: "' in harbour.say(ANNA, "/lesson play")[-1].text
+    assert harbour.say(ANNA, "how deep is it?")[-1].text.startswith('"')
+    assert harbour.say(ANNA, "are you dragging?")[-1].text.startswith('"')  # asked of the boater: no danger
+    assert harbour.tap(ANNA, "Show it")[0].text.startswith("It is: ")
+    assert "Another boater" in [text for each in harbour.chats[ANNA] for text in each.buttons]
+    assert harbour.store.look(harbour.boat(ANNA)) == before
+    first = learner(harbour, ANNA).last_boater
+    harbour.tap(ANNA, "Another boater")
+    assert learner(harbour, ANNA).last_boater != first
+    assert harbour.say(ANNA, DANGER)[0].text.startswith("⚠ ")
+
+
+def test_ones_own_trips_are_looked_back_on_and_each_but_once(harbour: Harbour) -> None:
+    assert "No trip in the log has a finding yet" in harbour.say(ANNA, "/lesson trips")[-1].text
+    now = datetime.fromtimestamp(harbour.at, UTC)
+    school_bank.advised(harbour.office._desk, harbour.boat(ANNA), now)
+    question = harbour.say(ANNA, "/lesson trips")[-1]
+    assert "Your trip of" in question.text
+    right = next(label for label in question.buttons if label.startswith("The water has fallen"))
+    assert "Right." in harbour.tap(ANNA, right)[0].text
+    assert any("No trip in the log" in each.text for each in harbour.say(ANNA, "/lesson trips"))
+
+
 def test_a_crews_group_is_sent_to_a_chat_of_ones_own(harbour: Harbour) -> None:
     assert harbour.say(CREW, "/lesson", person=ANNA)[-1].text == words.LESSON_ALONE
     assert harbour.say(CREW, "/progress", person=ANNA)[-1].text == words.LESSON_ALONE

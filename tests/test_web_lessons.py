@@ -19,6 +19,8 @@ from hypothesis import strategies as st
 from pages import PageProcess
 from playwright.sync_api import Browser as Chromium
 
+from coach.consult import Desk
+from coach.dialogue import step
 from coach.front.school import Classroom
 from coach.front.web import words
 from coach.model import Rulebook
@@ -137,7 +139,7 @@ def test_how_sure_one_is_is_asked_and_kept(browser: Browser) -> None:
     opens(browser.ship.store, boat, SIDE)
     answer(browser, "1")
     shown = lesson(browser)
-    assert (shown["is_sure"], shown["answers"]) == (True, ["A guess", "Fairly sure", "Certain"])
+    assert (shown["kind"], shown["answers"]) == ("sure", ["A guess", "Fairly sure", "Certain"])
     answer(browser, "2")
     assert learner(browser, boat).sure["fairly"][0] == 1
 
@@ -176,6 +178,45 @@ def test_a_danger_told_in_a_lesson_is_heard_by_the_coach_and_the_lesson_rests(br
     assert browser.do("learn")["error"] == {"code": "not-now", "say": words.LESSON_NOT_NOW}
     browser.say("all safe")
     assert browser.do("learn")["state"]["lesson"]["is_open"]
+
+
+def test_a_boater_is_coached_in_words_and_what_he_said_survives_a_refresh(browser: Browser) -> None:
+    browser.do("learn", "play")
+    assert lesson(browser)["kind"] == "boater"
+    assert 'A boater calls: "' in lesson(browser)["ask"]
+    told = answer(browser, "how deep is it?")
+    assert told["note"] == ""
+    assert lesson(browser)["said"][0].startswith('"')
+    answer(browser, "are you dragging?")  # a question to the boater is no danger of one's own
+    assert lesson(browser)["is_open"]
+    answer(browser, "give up")
+    closed = lesson(browser)
+    assert not closed["is_open"]
+    assert closed["said"][0].startswith("It is: ")
+    assert closed["has_played"]
+
+
+def test_a_danger_told_while_a_boater_is_coached_is_heard(browser: Browser) -> None:
+    browser.do("learn", "play")
+    told = answer(browser, DANGER)
+    assert told["state"]["log"][-1]["lines"][0]["kind"] == "hazard"
+
+
+def test_ones_own_trip_is_looked_back_on_once(browser: Browser) -> None:
+    browser.do("learn", "trips")
+    assert "No trip in the log has a finding yet" in lesson(browser)["said"][0]
+    store, book, infer = browser.ship.web._office._turns._desk.parts
+    desk = Desk(store, book, infer=infer, step=step)
+    school_bank.advised(desk, boat_of(browser), datetime.fromtimestamp(START, UTC))
+    browser.do("learn", "trips")
+    shown = lesson(browser)
+    assert shown["kind"] == "trip"
+    assert shown["ask"].startswith("Your trip of")
+    right = next(label for label in shown["answers"] if label.startswith("The water has fallen"))
+    answer(browser, str(shown["answers"].index(right) + 1))
+    assert lesson(browser)["said"][0] == "Right."
+    browser.do("learn", "trips")
+    assert not lesson(browser)["is_open"]
 
 
 def test_progress_is_shown_and_a_captain_signs_what_is_ready(browser: Browser) -> None:

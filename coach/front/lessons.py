@@ -11,82 +11,40 @@ import hashlib
 import json
 import threading
 from collections.abc import Mapping
-from dataclasses import dataclass
 from datetime import datetime, timedelta
 from functools import cached_property
 from pathlib import Path
 
 from coach.consultation import Infer
 from coach.dialogue import step as turn
+from coach.front import asides
+from coach.front.asides import PLAY, TRIPS, Asides, Stepped
 from coach.front.school import Classroom
+from coach.front.taught import (
+    NOT_TAUGHT,
+    Moved,
+    Shown,
+    Taught,
+    answer_in_words,
+    before_question,
+    is_same,
+    split,
+    why_not,
+)
 from coach.language.read import read
-from coach.model import Choice, Message, Rulebook, RuleFaults, Session
+from coach.model import Choice, Message, Rulebook, Session
 from coach.pictures import Picture
 from coach.rulebook import default_folder
 from coach.school import kept, progress
 from coach.school.asking import picks, question_lines
-from coach.school.kept import OtherVersionError
 from coach.school.lesson import MORE, STOP
-from coach.school.numbers import said as in_unit
 from coach.school.parts import Item
 from coach.school.rail import html, rail
-from coach.school.spacing import MissingSchedulerError
 from coach.school.state import Learner, Open
 from coach.store import Rows, Store
 
 LEFT_H = 3.0
 """Hours after which whoever left a lesson open is taken to speak to the coach again."""
-NOT_TAUGHT = (MissingSchedulerError, RuleFaults, OtherVersionError)
-"""Why there may be no lesson on this machine, or for this learner."""
-_FAULTY = "The school's questions have faults. On the machine of the coach run: coach rules check"
-_OLD = "What is kept of your lessons was kept by another version of the coach. Forgetting starts afresh."
-
-
-class Moved(RuntimeError):  # noqa: N818  (what happened)
-    """The learner answered elsewhere meanwhile: work the step out again."""
-
-
-@dataclass(frozen=True, slots=True)
-class Shown:
-    """The open question as a screen of any kind.
-
-    `token` tells it from every other; `lines` are the facts and the question, `hints` those given so far,
-    `unit` what a number is wanted in ("" where there are choices). `answered` is what was answered, while it
-    is asked how sure one is.
-    """
-
-    token: str
-    is_sure: bool
-    ask: str
-    lines: tuple[str, ...]
-    hints: tuple[str, ...]
-    choices: tuple[Choice, ...]
-    unit: str
-    answered: str
-    has_picture: bool
-
-
-@dataclass(frozen=True, slots=True)
-class Taught:
-    """A step that is worked out and not yet kept. `marked` is said about the answer, `told` what comes before
-    the next question, `note` what is said where the same question stays open."""
-
-    before: Learner
-    after: Learner
-    marked: tuple[str, ...] = ()
-    told: tuple[str, ...] = ()
-    note: tuple[str, ...] = ()
-
-    @property
-    def is_over(self) -> bool:
-        """Whether nothing is asked any more."""
-        return self.after.open is None
-
-    def keep(self, rows: Rows, *, at: datetime) -> None:
-        """Keep it. Raises Moved, and keeps nothing, if the learner does not stand where he stood."""
-        if kept.learner(rows, self.before.name) != self.before:
-            raise Moved(self.before.name)
-        kept.keep(rows, self.after, at=at)
 
 
 class Lessons:
@@ -101,6 +59,11 @@ class Lessons:
     def room(self) -> Classroom:
         """The school, made when it is first wanted. Raises RuleFaults."""
         return Classroom(self._store, self._book, self._folder)
+
+    @cached_property
+    def asides(self) -> Asides:
+        """Role plays and trips. Raises RuleFaults."""
+        return Asides(self._store, self.room)
 
     # -- where a learner stands
 
@@ -125,13 +88,23 @@ class Lessons:
     def shown(self, state: Learner) -> Shown | None:
         """The open question; None where none is. Raises RuleFaults."""
         with self._lock:
-            item = self._item(state.open)
+            if state.open is not None and asides.is_boater(state.open):
+                return self._boater(state.open)
+            item = self._item(state)
             if state.open is None or item is None:
                 return None
             return self._shown(state.open, item)
 
-    def _item(self, opened: Open | None) -> Item | None:
-        return None if opened is None else self.room.bank.item(opened.item, opened.turn)
+    def _item(self, state: Learner) -> Item | None:
+        if state.open is None or asides.is_boater(state.open):
+            return None
+        if asides.is_trip(state.open):
+            return self.asides.trip(state, state.open)
+        return self.room.bank.item(state.open.item, state.open.turn)
+
+    def _boater(self, opened: Open) -> Shown:
+        hello, token = self.asides.hello(opened), hashlib.sha256(opened.item.encode()).hexdigest()[:8]
+        return Shown(token, "boater", hello, (hello,), (), (), "", "", has_picture=False)
 
     def _shown(self, opened: Open, item: Item) -> Shown:
         is_sure, school = opened.phase == "sure", self.room.school
@@ -140,42 +113,57 @@ class Lessons:
         listed = [opened.item, opened.turn, opened.phase, *(choice.id for choice in choices)]
         return Shown(
             token=hashlib.sha256(json.dumps(listed).encode()).hexdigest()[:8],
-            is_sure=is_sure,
+            kind="sure" if is_sure else "trip" if asides.is_trip(opened) else "item",
             ask=item.ask,
             lines=(school.texts["how_sure"],) if is_sure else question_lines(item),
             hints=() if is_sure else item.hints[: opened.hints],
             choices=choices,
             unit=item.wanted.unit if item.wanted is not None and not is_sure else "",
-            answered=_answer(item, opened.picked) if is_sure else "",
+            answered=answer_in_words(item, opened.picked) if is_sure else "",
             has_picture=bool(item.picture) and not is_sure,
         )
 
     def picture(self, state: Learner, *, now: datetime, theme: str) -> Picture | None:
         """The picture of the open question, if it has one."""
         with self._lock:
+            shown = self.shown(state)
+            if shown is None or not shown.has_picture:
+                return None
             return self.room.lesson.picture(state, now=now, theme=theme)
 
     # -- steps
 
-    def step(self, name: str, text: str, *, now: datetime, called: str = "") -> Taught:
-        """A step worked out on what is kept. Raises one of NOT_TAUGHT."""
+    def step(self, name: str, text: str, *, now: datetime, called: str = "", boat: str = "") -> Taught:
+        """A step worked out on what is kept; `boat` is whose trips are looked back on. Raises one of
+        NOT_TAUGHT."""
         with self._lock:
             before = self.learner(name)
-            awake = before.model_copy(update={"called": called, "rests": False})
-            made = self.room.lesson.step(awake, text, now=now)
-            return self._taught(before, made.state, made.lines)
+            awake = before.model_copy(update={"called": called, "rests": False, "fresh": ()})
+            after, lines = self._stepped(awake, text, now, boat)
+            return self._taught(before, after, lines)
+
+    def _stepped(self, state: Learner, text: str, now: datetime, boat: str) -> Stepped:
+        opened = state.open
+        if opened is None and text in (PLAY, TRIPS):
+            return self.asides.begin(state, text, boat=boat)
+        if opened is not None and (asides.is_boater(opened) or asides.is_trip(opened)):
+            return self.asides.step(state, opened, text, now=now)
+        made = self.room.lesson.step(state, text, now=now)
+        return made.state, made.lines
 
     def _taught(self, before: Learner, after: Learner, lines: tuple[str, ...]) -> Taught:
-        item = self._item(after.open)
+        item = self._item(after)
         was, now_open = before.open, after.open
-        if was is not None and now_open is not None and _is_same(was, now_open):
+        if asides.is_boater(now_open):
+            return Taught(before, after.model_copy(update={"said": lines}), note=lines)
+        if was is not None and now_open is not None and is_same(was, now_open):
             is_hint = now_open.hints > was.hints
             note = () if is_hint else tuple(line for line in lines if item is None or line != item.ask)
             return Taught(before, after, note=note)
         if now_open is not None and now_open.phase == "sure":
             return Taught(before, after)
-        said = _before_question(lines, item)
-        marked, told = _split(said) if was is not None else ((), said)
+        said = before_question(lines, item)
+        marked, told = split(said) if was is not None else ((), said)
         return Taught(before, after.model_copy(update={"said": said}), marked, told)
 
     def goes_on(self, name: str) -> Taught:
@@ -196,6 +184,8 @@ class Lessons:
         shown = self.shown(state)
         said = " ".join(text.casefold().split())
         if shown is not None and said in {each.label.casefold() for each in shown.choices}:
+            return False
+        if shown is not None and shown.kind == "boater" and asides.is_part_of_play(text):
             return False
         if not read(text, asked=None, lexicon=self._book.lexicon, now=now).facts:
             return False
@@ -228,37 +218,4 @@ class Lessons:
         }
 
 
-def why_not(error: BaseException) -> str:
-    """What a learner is told where there is no lesson."""
-    if isinstance(error, RuleFaults):
-        return _FAULTY
-    return _OLD if isinstance(error, OtherVersionError) else str(error)
-
-
-def _is_same(one: Open, other: Open) -> bool:
-    return (one.item, one.turn, one.phase) == (other.item, other.turn, other.phase)
-
-
-def _answer(item: Item, picked: str) -> str:
-    """An answer in words."""
-    return in_unit(float(picked), item.wanted.unit) if item.wanted else item.choice(picked).text
-
-
-def _before_question(lines: tuple[str, ...], item: Item | None) -> tuple[str, ...]:
-    """The lines less the question at their end."""
-    asked = set(question_lines(item)) if item is not None else set()
-    end = len(lines)
-    while end and lines[end - 1] in asked:
-        end -= 1
-    while end and not lines[end - 1]:
-        end -= 1
-    return lines[:end]
-
-
-def _split(said: tuple[str, ...]) -> tuple[tuple[str, ...], tuple[str, ...]]:
-    """What is said about an answer, and what is told before the next question: a gap lies between them."""
-    gap = said.index("") if "" in said else len(said)
-    return said[:gap], said[gap + 1 :]
-
-
-__all__ = ["MORE", "NOT_TAUGHT", "STOP", "Lessons", "Moved", "Shown", "Taught", "why_not"]
+__all__ = ["MORE", "NOT_TAUGHT", "PLAY", "STOP", "TRIPS", "Lessons", "Moved", "Shown", "Taught", "why_not"]

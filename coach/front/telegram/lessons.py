@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from coach.front.lessons import MORE, NOT_TAUGHT, STOP, Lessons, Moved, Shown, Taught, why_not
+from coach.front.lessons import MORE, NOT_TAUGHT, PLAY, STOP, TRIPS, Lessons, Moved, Shown, Taught, why_not
 from coach.front.school import ATTEMPTS
 from coach.front.telegram import words
 from coach.front.telegram.case import Case
@@ -32,6 +32,8 @@ TAUGHT = ("lesson", "lesson tap", "lesson said", "progress")
 _HINT, _SHOW = "hint", "?"
 _TAPS = {"h": _HINT, "u": _SHOW, "s": STOP}
 _MORE: Row = [[words.LESSON_MORE, "e::m"]]
+_BOATER: Row = [[words.ANOTHER_BOATER, "e::p"]]
+_BEGINS = {"m": MORE, "p": PLAY, "t": TRIPS}
 
 
 def learner_of(chat: str) -> str:
@@ -90,7 +92,7 @@ class Tutor:
         shown = self._lessons.shown(state)
         if shown is not None and word != STOP:
             return self._goes_on(case, self._put(case, state, shown))
-        return self._step(case, word if word in (STOP, MORE) else "", ask)
+        return self._step(case, word if word in (STOP, MORE, PLAY, TRIPS) else "", ask)
 
     def _goes_on(self, case: Case, letters: list[Letter]) -> list[Letter]:
         taken_up = self._lessons.goes_on(learner_of(case.event.chat))
@@ -108,8 +110,8 @@ class Tutor:
         token, _, what = data.partition(":")
         state = self._lessons.learner(learner_of(case.event.chat))
         shown = self._lessons.shown(state)
-        if what == "m" and shown is None:
-            return self._step(case, MORE, ask)
+        if what in _BEGINS and shown is None:
+            return self._step(case, _BEGINS[what], ask)
         if shown is None or token != shown.token:
             again = self._put(case, state, shown) if shown is not None else []
             return self._keep(case, [*case.edit(Screen(words.CLOSED)), *again])
@@ -121,7 +123,8 @@ class Tutor:
         """A step of the lesson, kept together with the event that brought it."""
         called = self._called(case)
         for _ in range(ATTEMPTS):
-            taught = self._lessons.step(learner_of(case.event.chat), text, now=case.now, called=called)
+            name = learner_of(case.event.chat)
+            taught = self._lessons.step(name, text, now=case.now, called=called, boat=case.boat)
             letters = self._letters(case, text, taught, ask)
 
             def write(rows: Rows, taught: Taught = taught, letters: list[Letter] = letters) -> list[Letter]:
@@ -148,10 +151,12 @@ class Tutor:
         is_same = shown is not None and not taught.marked and not taught.told and was is not None
         if shown is not None and is_same:
             return self._answer(case, screens_of(shown, taught.note))
-        more = (_MORE,) if shown is None else ()
+        is_play = was is not None and was.kind == "boater"
+        more = () if shown is not None else (_BOATER if is_play else _MORE,)
         letters = []
         if taught.marked:
-            answered = _answered(was, text) if was is not None and case.event.kind == "tap" else ""
+            is_put = was is not None and not is_play and case.event.kind == "tap"
+            answered = _answered(was, text) if was is not None and is_put else ""
             head = "\n\n".join(part for part in (answered, "\n".join(taught.marked)) if part)
             rows = more if not taught.told else ()
             letters += self._answer(case, screens(head, rows))
@@ -214,6 +219,9 @@ def screens_of(shown: Shown, note: tuple[str, ...]) -> list[Screen]:
         [[label(each.label), f"e:{shown.token}:{place}"]] for place, each in enumerate(shown.choices, 1)
     ]
     stop = [words.LESSON_STOP, f"e:{shown.token}:s"]
+    if shown.kind == "boater":
+        show = [words.SHOW_IT, f"e:{shown.token}:u"]
+        return screens("\n".join(note or shown.lines), ([show, stop],))
     if shown.is_sure:
         text = [shown.ask, words.ANSWERED.format(answer=shown.answered.rstrip(".")), "", *shown.lines]
         return screens("\n".join([*text, *note]), (*rows, [stop]))

@@ -12,7 +12,7 @@ COMMANDS: dict[str, str] = {
     "picture": "the set as a picture: from the side, from above",
     "card": "tonight's card, a page that needs no signal",
     "trip": "this trip so far, and one thing to do differently",
-    "lesson": "learn: a few questions a day, each with its reason",
+    "lesson": "learn: a few questions a day; also /lesson play, trips",
     "progress": "what you hold by now, and what the captain signed",
     "bells": "what will ring tonight, and when",
     "place": "where you lie, for tide and moon",
@@ -75,6 +75,7 @@ TELL_WHAT = "Say it in one go: /tell was good till nine then it faded"
 LESSON_HINT, LESSON_SHOW, LESSON_STOP, LESSON_MORE = "Hint", "Don't know", "Stop", "Another round"
 ANSWERED = "You: {answer}"
 TYPE_NUMBER = "Type the number, in {unit}."
+ANOTHER_BOATER, SHOW_IT = "Another boater", "Show it"
 LESSON_RESTS = "The lesson rests; /lesson goes on with it when there is time."
 LESSON_ALONE = "Lessons go from one person to another: open a chat with me alone and send /lesson there."
 LESSON_NOT_NOW = "Not now: see to what goes wrong first. When it is over, tell me: all safe."

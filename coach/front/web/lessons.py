@@ -8,7 +8,8 @@ from __future__ import annotations
 from datetime import datetime
 from typing import Any
 
-from coach.front.lessons import MORE, NOT_TAUGHT, STOP, Lessons, Moved, Taught, why_not
+from coach.front.asides import is_boater
+from coach.front.lessons import MORE, NOT_TAUGHT, PLAY, STOP, TRIPS, Lessons, Moved, Taught, why_not
 from coach.front.school import ATTEMPTS
 from coach.front.web import words
 from coach.front.web.turns import Answer, Case, Turns
@@ -23,8 +24,8 @@ _LINK = (
     " @media print { .screen { display: none; } }"
 )
 _CLOSED: dict[str, Any] = {
-    "is_open": False, "token": "", "is_sure": False, "said": [], "facts": [], "ask": "", "hints": [],
-    "answers": [], "unit": "", "answered": "", "picture": None,
+    "is_open": False, "token": "", "kind": "", "said": [], "facts": [], "ask": "", "hints": [],
+    "answers": [], "unit": "", "answered": "", "picture": None, "has_played": False,
 }  # fmt: skip
 
 
@@ -37,9 +38,10 @@ class LessonsOfPage:
     # -- steps
 
     def learn(self, case: Case) -> Answer:
-        """A lesson begins ("" or "more") or ends ("stop"); one that is open is left as it is."""
+        """A lesson begins ("" or "more"), a boater calls ("play"), trips are looked back on ("trips"), or it
+        ends ("stop"); what is open is left as it is."""
         what = case.posted.what
-        if what not in ("", MORE, STOP):
+        if what not in ("", MORE, STOP, PLAY, TRIPS):
             return Answer(error=("bad-value", words.NO_SUCH))
         is_danger = set(self._turns.session(case.boat).hazards_told) & set(self._turns.book.emergencies)
         if is_danger and what != STOP:
@@ -77,11 +79,12 @@ class LessonsOfPage:
 
     def _step(self, case: Case, text: str) -> Answer:
         for _ in range(ATTEMPTS):
-            taught = self._lessons.step(case.boat, text, now=case.now)
+            taught = self._lessons.step(case.boat, text, now=case.now, boat=case.boat)
+            is_play = is_boater(taught.after.open)
 
-            def write(rows: Rows, taught: Taught = taught) -> str:
+            def write(rows: Rows, taught: Taught = taught, is_play: bool = is_play) -> str:
                 taught.keep(rows, at=case.now)
-                return " ".join(taught.note)
+                return "" if is_play else " ".join(taught.note)  # what a boater says stands in the lesson
 
             try:
                 return self._turns.beside(case, write)
@@ -113,21 +116,21 @@ class LessonsOfPage:
         """The open question and what was said before it, for the page; nothing where there is no lesson."""
         try:
             learner = self._lessons.learner(boat)
-            return self._state(learner, now) if learner.began else _CLOSED
+            return self._state(learner, now) if learner.began or learner.said else _CLOSED
         except NOT_TAUGHT:
             return _CLOSED
 
     def _state(self, learner: Learner, now: datetime) -> dict[str, Any]:
         shown = self._lessons.shown(learner)
         if shown is None or learner.rests:
-            return {**_CLOSED, "said": list(learner.said)}
+            return {**_CLOSED, "said": list(learner.said), "has_played": bool(learner.last_boater)}
         drawn = None
         if shown.has_picture:
             drawn = self._lessons.picture(learner, now=now, theme="dim")
         return {
             "is_open": True,
             "token": shown.token,
-            "is_sure": shown.is_sure,
+            "kind": shown.kind,
             "said": [] if shown.is_sure else list(learner.said),
             "facts": [] if shown.is_sure else list(shown.lines[:-1]),
             "ask": shown.ask,
@@ -135,6 +138,7 @@ class LessonsOfPage:
             "answers": [choice.label for choice in shown.choices],
             "unit": shown.unit,
             "answered": shown.answered,
+            "has_played": bool(learner.last_boater),
             "picture": None if drawn is None else list(drawn.words),
         }
 

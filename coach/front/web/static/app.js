@@ -192,7 +192,7 @@ function act(what) {
 function inWords(item) {
   const buttons = { unknown: "Don't know", uncount: "Take back the last", why: "Why?", undo: "Back",
     clear: "Clear the water", summary: "Summary", new: "A new night", forget: "Forget everything" };
-  if (item.do === "learn") return { more: "Another round", stop: "Stop" }[item.what] ?? "Learn";
+  if (item.do === "learn") return { more: "Another round", stop: "Stop", play: "Coach a boater", trips: "Your trips" }[item.what] ?? "Learn";
   if (["pick", "answer"].includes(item.do) && item.label) return item.label;
   if (item.do === "pick") return item.label ?? "";
   if (item.do === "count") return `${item.what} +1`;
@@ -201,12 +201,15 @@ function inWords(item) {
 
 // --- lessons ------------------------------------------------------------------------------------
 
-byId("learn").addEventListener("click", () => {
-  go("lesson", { focus: true });
-  if (!state?.lesson?.is_open) act({ do: "learn" });
-});
+for (const button of document.querySelectorAll("[data-learn]")) {
+  button.addEventListener("click", () => {
+    go("lesson", { focus: true });
+    if (!state?.lesson?.is_open) act({ do: "learn", what: button.dataset.learn });
+  });
+}
 
 byId("lesson-more").addEventListener("click", () => act({ do: "learn", what: "more" }));
+byId("lesson-boater").addEventListener("click", () => act({ do: "learn", what: "play" }));
 
 byId("lesson-stop").addEventListener("click", () => {
   act({ do: "learn", what: "stop" });

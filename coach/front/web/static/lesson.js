@@ -7,6 +7,9 @@ const page = document.documentElement;
 const LIKE = "What it shows stands in words below.";
 let shown = "";
 
+const isSure = (lesson) => lesson.kind === "sure";
+const isBoater = (lesson) => lesson.kind === "boater";
+
 function fill(id, children) {
   byId(id).replaceChildren(...children);
 }
@@ -33,11 +36,13 @@ function answers(lesson) {
 }
 
 function showField(lesson) {
-  byId("lesson-say").hidden = lesson.is_sure;
-  byId("lesson-label").textContent = lesson.unit ? `The number, in ${lesson.unit}` : "Or in your own words";
+  byId("lesson-say").hidden = isSure(lesson);
+  const ask = isBoater(lesson) ? "Ask one thing, or say: it is ..." : "Or in your own words";
+  byId("lesson-label").textContent = lesson.unit ? `The number, in ${lesson.unit}` : ask;
+  byId("lesson-show").textContent = isBoater(lesson) ? "Show it" : "Don't know";
   byId("lesson-field").inputMode = lesson.unit ? "decimal" : "text";
-  byId("lesson-hint").hidden = lesson.is_sure;
-  byId("lesson-show").hidden = lesson.is_sure;
+  byId("lesson-hint").hidden = isSure(lesson) || isBoater(lesson);
+  byId("lesson-show").hidden = isSure(lesson);
 }
 
 /** Show the lesson as it stands; the same question is left alone, so that nobody's focus is taken. */
@@ -51,12 +56,13 @@ export function showLesson(lesson, theme) {
   shown = key;
   byId("lesson-asked").hidden = !lesson.is_open;
   byId("lesson-more").hidden = lesson.is_open || !lesson.said.length;
+  byId("lesson-boater").hidden = lesson.is_open || !lesson.has_played;
   fill("lesson-said", paragraphs(lesson.said));
   fill("lesson-picture", picture(lesson, theme));
   fill("lesson-facts", paragraphs(lesson.facts));
   byId("lesson-ask").textContent = lesson.ask;
-  byId("lesson-answered").textContent = lesson.is_sure ? `You: ${lesson.answered}` : "";
-  if (lesson.is_sure) byId("lesson-answered").append(make("strong", {}, "How sure are you?"));
+  byId("lesson-answered").textContent = isSure(lesson) ? `You: ${lesson.answered}` : "";
+  if (isSure(lesson)) byId("lesson-answered").append(make("strong", {}, "How sure are you?"));
   fill("lesson-answers", answers(lesson));
   showField(lesson);
   if (isNew) lead(lesson);
@@ -66,7 +72,7 @@ export function showLesson(lesson, theme) {
 function lead(lesson) {
   scrollTo(0, 0);
   byId("lesson-field").value = "";
-  const isTyped = lesson.unit && !matchMedia("(pointer: coarse)").matches;
+  const isTyped = (lesson.unit || isBoater(lesson)) && !matchMedia("(pointer: coarse)").matches;
   byId(lesson.is_open ? (isTyped ? "lesson-field" : "lesson-ask") : "h-lesson").focus({ preventScroll: true });
 }
 

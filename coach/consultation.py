@@ -155,7 +155,10 @@ def _bar(found: Assessment, book: Rulebook) -> dict[str, Any]:
             "found": found.named,
         }
     if WELL in found.inference.facts:
-        return {"factor": book.asking["content_factor"]}
+        return {
+            "factor": book.asking["content_factor"],
+            "spoken_factor": book.asking["content_spoken_factor"],
+        }
     return {}
 
 

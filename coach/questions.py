@@ -50,10 +50,14 @@ class Candidate:
 
 @dataclass(frozen=True, slots=True)
 class Scored:
-    """A candidate with the information its answer is expected to give [bits]."""
+    """A candidate with the information its answer is expected to give [bits].
+
+    `spoken`: how much of that is about causes that the person spoke of.
+    """
 
     candidate: Candidate
     bits: float
+    spoken: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,7 +117,7 @@ class Planner:
         standing = self._evaluator.standing(case.known, case.inference)
         doubtful = {c for c in self._doubtful(case) if self._is_open(c, case, found, likely_from)}
         scored = [
-            Scored(candidate, self._bits(candidate, case, standing, doubtful))
+            Scored(candidate, *self._bits(candidate, case, standing, doubtful))
             for candidate in self._candidates(case)
         ]
         return sorted(scored, key=lambda s: -self._worth(s, anyway))
@@ -128,22 +132,25 @@ class Planner:
         case: Case,
         *,
         factor: float = 1.0,
+        spoken_factor: float | None = None,
         likely_from: float = 0.0,
         found: tuple[str, ...] = (),
         anyway: Collection[str] = (),
     ) -> str | None:
         """The fact to ask next; None when nothing is worth asking.
 
-        `factor` raises the bar; the others are those of `ranked`.
+        `factor` raises the bar, `spoken_factor` that for what the person spoke of; the others are those
+        of `ranked`.
         """
+        of_spoken = factor if spoken_factor is None else spoken_factor
         asking = self._book.asking
         ranked = self.ranked(case, likely_from=likely_from, found=found, anyway=anyway)
         if self._comes_to_one_end(case, [scored.candidate for scored in ranked]):
             return None
         for scored in ranked:
-            enough = scored.bits >= asking["least_bits"] * factor
-            per_trouble = scored.bits / scored.candidate.trouble
-            if enough and per_trouble >= asking["least_bits_per_trouble"] * factor:
+            bits = (scored.bits - scored.spoken) / factor + scored.spoken / of_spoken
+            per_trouble = bits / scored.candidate.trouble
+            if bits >= asking["least_bits"] and per_trouble >= asking["least_bits_per_trouble"]:
                 return scored.candidate.fact
         return None
 
@@ -204,22 +211,28 @@ class Planner:
 
     # -- what an answer would tell
 
-    def _bits(self, candidate: Candidate, case: Case, standing: Standing, doubtful: Collection[str]) -> float:
-        total, drop = 0.0, 0.0
+    def _bits(
+        self, candidate: Candidate, case: Case, standing: Standing, doubtful: Collection[str]
+    ) -> tuple[float, float]:
+        """What an answer is expected to tell [bits], and how much of it about what was spoken of."""
+        total, drop, spoken = 0.0, 0.0, 0.0
         for changes, weight in candidate.outcomes:
             moved = self._moved(changes, case, standing)
-            share, change = weight, 0.0
+            share, change, of_spoken = weight, 0.0, 0.0
             for cause, db in moved.items():
                 old = case.weighed[cause].db
                 ratio = math.pow(10, min(300, db - old) / 10)
                 p, p0 = probability(old), self._prior[cause]
                 share *= (1 - p + p * ratio) / (1 - p0 + p0 * ratio)
                 if cause in doubtful:
-                    weighs = self._spoken_weight if _was_spoken_of(case.weighed[cause]) else 1.0
-                    change += weighs * (entropy_bits(old) - entropy_bits(db))
+                    less = entropy_bits(old) - entropy_bits(db)
+                    was_spoken_of = _was_spoken_of(case.weighed[cause])
+                    change += less * (self._spoken_weight if was_spoken_of else 1.0)
+                    of_spoken += less * self._spoken_weight * was_spoken_of
             total += share
             drop += share * change
-        return drop / total if total else 0.0
+            spoken += share * of_spoken
+        return (drop / total, spoken / total) if total else (0.0, 0.0)
 
     def _moved(self, changes: Mapping[str, Scalar], case: Case, standing: Standing) -> Mapping[str, int]:
         """The causes whose odds an answer would move, with their odds then [decibans]."""

@@ -17,6 +17,7 @@ from small_problems import Problem, evidence, problem, sign
 
 from coach.diagnosis import probability
 from coach.model import Rulebook, Scalar
+from coach.rulebook.topics import GROUP as SPOKEN_OF
 
 LIKELY = {True: 1.0, False: 1.0}
 
@@ -81,6 +82,18 @@ def test_nothing_is_asked_below_the_least_that_is_worth_asking() -> None:
         assert problem({"c": -4}, one.signs, one.book.rules, **{key: telling * 1.01}).best({}) is None
         assert problem({"c": -4}, one.signs, one.book.rules, **{key: telling * 0.99}).best({}) == "sign.a"
     assert one.planner.best(one.case({}), factor=1e9) is None
+
+
+def test_a_bar_for_idle_questions_need_not_hold_for_what_the_person_spoke_of() -> None:
+    rules = [*two_signs().book.rules, evidence("talk", {"said.c": True}, {"c": 1}, group=SPOKEN_OF)]
+    one = problem({"c": -4}, [*two_signs().signs, sign("said.c", {})], rules)
+    case = one.case({"said.c": True})
+    telling = one.planner.ranked(case)[0]
+    assert telling.spoken == pytest.approx(telling.bits) and telling.bits > 0
+    assert one.planner.ranked(one.case({}))[0].spoken == 0
+    assert one.planner.best(case, factor=1e12) is None
+    assert one.planner.best(case, factor=1e12, spoken_factor=1.0) == "sign.a"
+    assert one.planner.best(one.case({}), factor=1e12, spoken_factor=1.0) is None
 
 
 def test_a_question_waits_for_the_fact_that_gives_it_sense(small_rules: Callable[..., Rulebook]) -> None:

@@ -129,6 +129,7 @@ class AskingEntry(Entry):
     found_factor: float = Field(ge=1)
     found_likely_from: float = Field(ge=0, lt=1)
     content_factor: float = Field(ge=1)
+    content_spoken_factor: float = Field(ge=1)
     anyway_weight: float = Field(ge=1, le=10)
     spoken_weight: float = Field(ge=1)
     same_within: float = Field(ge=0)

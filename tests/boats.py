@@ -11,6 +11,7 @@ from typing import Any
 
 from coach import dialogue
 from coach.consult import Desk
+from coach.front.lessons import Lessons
 from coach.front.telegram.bell import Bell
 from coach.front.telegram.config import Config
 from coach.front.telegram.event import Event
@@ -49,8 +50,9 @@ class Harbour:
         self.store = store if isinstance(store, Store) else Store(store)
         desk = Desk(self.store, book, infer=infer, step=dialogue.step)
         pages = Pages(self.store, book, infer=infer)
-        self.office = Office(self.store, desk, book, config, pages)
-        self.painter = Painter(self.store, pages, book, config.theme)
+        self.lessons = lessons = Lessons(self.store, book, None, infer=infer)
+        self.office = Office(self.store, desk, book, config, pages, lessons=lessons)
+        self.painter = Painter(self.store, pages, book, config.theme, lessons=lessons)
         self.bell = Bell(self.store, None, book, list)  # type: ignore[arg-type]
         self.at = START.timestamp()
         self.chats: dict[int, list[Shown]] = {}

@@ -27,7 +27,7 @@ LAYERS = (
     ("model",),
     ("clauses", "wording", "topics", "figures", "language", "undo", "tables", "forgotten", "answering"),
     ("folders",),
-    tuple(f"school.{part}" for part in ("cards", "difficulty", "mastery", "schedule", "spacing")),
+    tuple(f"school.{part}" for part in ("cards", "difficulty", "memory", "schedule", "spacing")),
     ("plain", "diagnosis", "legal", "clearing", "followup", "counting", "places", "typed"),
     ("sums",),
     ("worked_out",),

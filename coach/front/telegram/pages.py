@@ -17,6 +17,7 @@ from coach.card.limits import own_sheet
 from coach.card.page import html
 from coach.card.paper import pdf
 from coach.consult import Made
+from coach.front.lessons import Lessons
 from coach.front.telegram import words
 from coach.front.telegram.case import Case
 from coach.front.telegram.screens import Row, units
@@ -126,8 +127,9 @@ def trips(case: Case, found: Sequence[Trip]) -> list[Letter]:
 class Painter:
     """Makes the files of letters; blocking, for a thread of its own."""
 
-    def __init__(self, store: Store, pages: Pages, book: Rulebook, theme: str) -> None:
+    def __init__(self, store: Store, pages: Pages, book: Rulebook, theme: str, *, lessons: Lessons) -> None:
         self._store, self._pages, self._book, self._theme = store, pages, book, theme
+        self._lessons = lessons
 
     def drawn(self, body: Mapping[str, Any]) -> tuple[str, str] | None:
         """The picture of a letter as SVG with its caption; None where there is nothing to show."""
@@ -172,13 +174,19 @@ class Painter:
             return File(html(made).encode(), "card.html", caption)
 
     def export(self, body: Mapping[str, Any]) -> File:
-        """What is kept of a boat and of a person's words on her, in one of its two parts."""
+        """What is kept of a boat and of a person's words on her, or of a learner, in one of its parts."""
+        if "learner" in body:
+            return self._learned(body)
         with self._store.reading() as rows:
             found = privacy.export(rows, body["boat"], body["person"])
         if body["part"] == "csv":
             return File(privacy.counts_csv(found).encode(), "counts.csv", words.EXPORT_ABOUT)
         whole = json.dumps(found, indent=1, ensure_ascii=False)
         return File(whole.encode(), "night.json", words.EXPORT_ABOUT)
+
+    def _learned(self, body: Mapping[str, Any]) -> File:
+        papers = self._lessons.papers(body["learner"], now=datetime.fromisoformat(body["at"]))
+        return File(papers[body["part"]].encode(), body["part"], words.LEARNED_ABOUT)
 
 
 def _sheet() -> Any:

@@ -6,6 +6,7 @@ from datetime import timedelta
 from typing import TypeVar, cast
 
 from coach.counting import Counted, Side
+from coach.front import tally
 from coach.front.web import aboard, deck, words
 from coach.front.web.asked import follow_question, likeliest
 from coach.front.web.turns import Answer, Case, Turns
@@ -77,7 +78,7 @@ class Errands:
         if kind == "silence":
             return Finding(kind)
         with self._turns.store.reading() as rows:
-            return deck.finding(rows, boat, kind)
+            return tally.found_now(rows, boat, kind)
 
     # -- bells
 

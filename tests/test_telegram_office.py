@@ -2,6 +2,7 @@
 
 import json
 from collections.abc import Iterator
+from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Any
 
@@ -10,9 +11,11 @@ from boats import START, Harbour
 
 from coach.front.telegram import words
 from coach.front.telegram.config import Config
-from coach.model import Rulebook
+from coach.model import Rulebook, Session
+from coach.places import WHERE
 from coach.post import inbox, privacy
 from coach.store import Store
+from coach.tabled import with_table
 
 ANNA, BEN, CREW = 11, 22, -33
 COMPLAINT = "was good till nine then it faded"
@@ -57,6 +60,8 @@ def test_a_question_can_be_answered_by_tap_digit_or_word(harbour: Harbour, way: 
 def test_a_digit_means_the_answer_that_stands_at_its_place(harbour: Harbour) -> None:
     harbour.say(ANNA, COMPLAINT)
     harbour.say(ANNA, "1")
+    while len(harbour.latest(ANNA).rows) < 3:  # a question for a number has no places
+        harbour.say(ANNA, "0")
     shown = [row[0][0] for row in harbour.latest(ANNA).rows[:-1]]
     fact = harbour.office._book.facts
     before = harbour.facts(ANNA)
@@ -299,17 +304,41 @@ def test_a_verdict_says_what_will_ring_and_look_again_asks_whether_it_helped(har
 # --- places and what a boat told of herself ---------------------------------------------------------------
 
 
-def test_a_place_shared_is_kept_rounded_and_brings_the_tide(harbour: Harbour) -> None:
+def test_a_place_shared_is_kept_rounded_and_given_to_the_coach_as_a_place(harbour: Harbour) -> None:
     harbour.say(ANNA, COMPLAINT)
     harbour.show_place(ANNA, 30.15, -85.67)
     told = harbour.facts(ANNA)
-    assert {"tide.high_at", "tide.low_at", "tide.state"} <= told.keys()
+    assert {name: told[name] for name in WHERE} == {"place.lat_deg": 30.15, "place.lon_deg": -85.67}
+    assert not any(name.startswith("tide.") for name in told)  # what the table says now grows old
     assert any("nearest tide station is" in each.text for each in harbour.chats[ANNA])
+
+
+def test_what_was_heard_at_a_place_goes_by_the_tables_of_the_hour_and_not_of_when_it_was_shown(
+    harbour: Harbour, shipped: Rulebook
+) -> None:
+    harbour.show_place(ANNA, 30.15, -85.67)
+    session = Session.model_validate_json(harbour.store.look(harbour.boat(ANNA)).session or "")
+    at = datetime.fromisoformat(session.facts["place.lat_deg"].at)
+    tables = [with_table(session, shipped, now=at + timedelta(hours=h)).facts for h in range(0, 26, 2)]
+    states = {facts["tide.state"].value for facts in tables if "tide.state" in facts}
+    assert states >= {"falling", "rising"}
+    assert {"low", "high"} & {bell.kind for bell in harbour.bells(ANNA)}
+
+
+def test_at_a_place_the_state_of_the_tide_is_not_asked_any_more(harbour: Harbour) -> None:
+    harbour.show_place(ANNA, 30.15, -85.67)
+    harbour.say(ANNA, COMPLAINT)
+    session = json.loads(harbour.store.look(harbour.boat(ANNA)).session or "{}")
+    while session["asking"] is not None:
+        assert session["asking"] != "tide.state"
+        harbour.say(ANNA, "0")
+        session = json.loads(harbour.store.look(harbour.boat(ANNA)).session or "{}")
 
 
 def test_a_place_far_from_any_station_is_noted_and_said_to_be_far(harbour: Harbour) -> None:
     harbour.show_place(ANNA, 0.0, -30.0)
-    assert "too far to go by" in harbour.latest(ANNA).text
+    assert any("too far to go by" in each.text for each in harbour.chats[ANNA])
+    assert not any("latitude" in each.text for each in harbour.chats[ANNA])
 
 
 def test_a_place_that_is_not_one_is_said_so(harbour: Harbour) -> None:

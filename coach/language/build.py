@@ -205,6 +205,7 @@ class _Builder:
             undone=self._named("undone"),
             not_theirs=frozenset(self._names("not_theirs")),
             grave=frozenset(self._names("grave")),
+            before_a_place=frozenset(self._plain_list("before_a_place")),
             both=frozenset(self._plain_list("both")),
             filler=filler,
             subject_words={name: all_words(part) for name, part in subjects.items()},

@@ -50,7 +50,9 @@ def few_arenas() -> None:
 
 
 def trim() -> None:
-    """Give back what was needed to get ready and is not needed any more."""
+    """Give back what was needed to get ready and is not needed any more; what stays (rules, words) is not
+    looked through again for what could be let go of."""
     gc.collect()
+    gc.freeze()
     with contextlib.suppress(OSError, AttributeError):
         ctypes.CDLL(None).malloc_trim(0)

@@ -80,11 +80,20 @@ def _yes_or_no(
             found = _clause_answer(
                 scan, lexicon, at=at, end=end, fact=fact, taken=taken, is_first=number == 0
             )
+            if found and fact.name in lexicon.all_of and _denies_one(scan.words, frame, after=number):
+                return None
             if found is not None:
                 return found and not _makes_exception(frame, fact, lexicon=lexicon, after=end)
         if _says_unknown_here(scan, lexicon, start=start, end=end):
             return None
     return None
+
+
+def _denies_one(words: tuple[str, ...], frame: Frame, *, after: int) -> bool:
+    """ "Jackets and light yes, channel no": neither a yes nor a no to all of it."""
+    return any(
+        end - start > 1 and words[end - 1] in ("no", "not", "nope") for start, end in frame.clauses[after + 1 :]
+    )
 
 
 def _is_answered_doubt(frame: Frame, start: int, *, end: int) -> bool:
@@ -173,6 +182,8 @@ def _cued(scan: Scan, frame: Frame, *, fact: Fact, lexicon: Lexicon, taken: froz
     Never a number: "a light breeze" has a word of "no breeze", and is not one.
     """
     if fact.type in ("number", "time"):
+        return NOTHING
+    if fact.name in lexicon.all_of and _denies_one(scan.words, frame, after=-1):
         return NOTHING
     cues = lexicon.cues.of(fact.name)
     if first_end(scan, lexicon.answers.small_talk, at=0) is not None:

@@ -29,6 +29,8 @@ _PAST_TENSE = frozenset({
 })  # fmt: skip
 """Only with one of these is "an hour ago" the past; what "stopped an hour ago" still stands."""
 _NEAR = 8
+_WHICH = frozenset({"which", "who", "if", "whether"})
+_SHORT_REASON = 2
 _WAS_SO = frozenset({"was", "were", "had", "did"})
 _SHORT_HALF = 5
 _VERBS = frozenset({
@@ -59,6 +61,7 @@ _OPEN_NO = frozenset({"no", "nope", "nah", "yes", "yeah", "yep", "yup"})
 
 
 _NEW_SUBJECTS = frozenset({"it", "there", "they", "we", "i", "she", "he"})
+_OVER = frozenset({"over", "up", "down", "out", "back", "right", "around", "about"})
 _NEW_VERBS = tuple((verb,) for verb in ("is", "are", "am", "has", "have", "was", "were", "had", "got"))
 _GOES_ON_WITH = frozenset({
     "that", "if", "when", "where", "what", "how", "as", "than", "like", "think", "guess", "know", "say", "says",
@@ -96,7 +99,7 @@ class Frame:
             block.kind
             for block in self.blocks
             if any(block.start <= at < block.end for at in used)
-            and not (block.trigger and block.trigger[-1] in used)
+            and not _holds_reason(block.trigger, used)
         )
 
     def negators(self, used: Collection[int]) -> tuple[int, bool]:
@@ -139,6 +142,12 @@ class Frame:
                 break
             clause += 1
         return self.clauses[clause][1]
+
+
+def _holds_reason(trigger: range, used: Collection[int]) -> bool:
+    """True if the words used hold the reason themselves: of a long one all of it."""
+    inside = [at in used for at in trigger]
+    return bool(inside) and (all(inside) if len(inside) > _SHORT_REASON else inside[-1])
 
 
 def frame(words: tuple[str, ...], glued: Collection[int], *, markers: Markers) -> Frame:
@@ -208,7 +217,8 @@ def _turns_to_now(words: tuple[str, ...], begin: int, *, at: int, end: int) -> b
 def _runs_on(words: tuple[str, ...], begin: int, *, at: int) -> bool:
     """ "tide turned a while ago it is coming in": a new statement without a sign before it."""
     is_new = words[at] in _NEW_SUBJECTS and words[at + 1 : at + 2] in _NEW_VERBS
-    return is_new and at > begin + 2 and words[at - 1] not in _GOES_ON_WITH
+    is_place = words[at] == "there" and words[at - 1] in _OVER
+    return is_new and at > begin + 2 and words[at - 1] not in _GOES_ON_WITH and not is_place
 
 
 def _is_open_no(words: tuple[str, ...], begin: int, *, at: int) -> bool:
@@ -299,6 +309,10 @@ def _block(
         return Block(kind, trigger[0], end, trigger)
     if kind == "earlier" and number and words[start] == "and" and _has_no_verb(words, start, end=trigger[0]):
         start = clauses[number - 1][0]
+    if kind == "unsure":
+        while number + 1 < len(clauses) and words[clauses[number + 1][0]] in _WHICH:
+            number += 1
+            end = clauses[number][1]
     if kind == "elsewhere" and trigger[0] <= start + 1:
         for later_start, later_end in clauses[number + 1 :]:
             if words[later_start] == "but" or not _BACK_TO_NOW.isdisjoint(words[later_start:later_end]):

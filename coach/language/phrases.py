@@ -29,7 +29,7 @@ _MOST_TOGETHER = 3
 _JOINING = frozenset({"and", "but", "then", "while"})
 
 
-_ARTICLE: tuple[Part, ...] = (Maybe(Words(frozenset({"the"}))),)
+_ARTICLE: tuple[Part, ...] = (Maybe(Words(frozenset({"the", "a", "an", "our", "my"}))),)
 
 
 class PhraseFault(ValueError):  # noqa: N818  (a fault in a file, as WordFault is)
@@ -59,7 +59,7 @@ class PhraseReader:
         part, at = self._row(pieces, 0, depth=0)
         if at < len(pieces):
             raise PhraseFault(f"'{pieces[at]}' closes nothing; take it out or open it before")
-        if part.can_be_empty() and not may_be_empty:
+        if not may_be_empty and part.can_be_empty():
             raise PhraseFault("it would fit everywhere; give it at least one word that must be there")
         parts = part.parts if isinstance(part, Row) else (part,)
         if isinstance(parts[0], Gap) or isinstance(parts[-1], Gap):

@@ -78,7 +78,8 @@ def statements(
     listed = list(matches)
     theirs = _carried(_speaking_of(lexicon.others, scan, frame=frame), frame)
     partly = _speaking_of(lexicon.part_of_us, scan, frame=frame)
-    told = {name for match in listed for name, _ in match.phrase.meaning.facts}
+    told = _told(listed)
+    asked = set(topics) - set(named)
     known = told | set(topics)
     said: list[Said] = []
     hints: dict[str, frozenset[int]] = {}
@@ -92,6 +93,10 @@ def statements(
             past.extend(_said(match, meaning.facts, now=scan.now, frame=frame, facts=lexicon.facts))
         is_partial = bool(meaning.hint) and not meaning.of_one and _is_in(match, frame, spoken_of=partly)
         if is_elsewhere or is_partial or _states_nothing(match, frame) or meaning.unless & known:
+            continue
+        about = {name for name, _ in meaning.facts}
+        is_aside = bool(asked and about) and about.isdisjoint(topics) and lexicon.grave.isdisjoint(about)
+        if is_aside and _is_doubt(match, scan, lexicon):
             continue
         if meaning.is_beside and not _is_beside(match, told, topics=topics, facts=lexicon.facts):
             continue
@@ -139,9 +144,15 @@ def standing(
         idle = {
             id(match)
             for match in chosen
-            if match.phrase.alone
-            and not _stands_alone(
-                match, chosen, scan=scan, frame=frame, lexicon=lexicon, topics=topics, named=named
+            if (
+                match.phrase.alone
+                and not _stands_alone(
+                    match, chosen, scan=scan, frame=frame, lexicon=lexicon, topics=topics, named=named
+                )
+            )
+            or (
+                match.phrase.meaning.is_beside
+                and not _is_beside(match, _told(chosen), topics=topics, facts=lexicon.facts)
             )
         }
         if not idle:
@@ -184,13 +195,17 @@ def _stands_alone(
     return answers_alone(match.used, taken, scan=scan, frame=frame, lexicon=lexicon, topics=[*topics, *own])
 
 
+def _told(matches: Iterable[Match]) -> frozenset[str]:
+    return frozenset(name for match in matches for name, _ in match.phrase.meaning.facts)
+
+
 def _is_doubt(match: Match, scan: Scan, lexicon: Lexicon) -> bool:
     """True if the words of a short answer are part of a longer don't-know: "I have not measured it"."""
     first, last = min(match.used), max(match.used)
     part = lexicon.answers.unknown
     for at in range(max(0, first - _BEFORE_DOUBT), first + 1):
         stop = first_end(scan, part, at=at) if scan.words[at] in part.starts() else None
-        if stop is not None and stop > last and stop - at > len(match.used):
+        if stop is not None and stop > last and (stop - at > len(match.used) or match.phrase.asked is None):
             return True
     return False
 

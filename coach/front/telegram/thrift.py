@@ -15,7 +15,7 @@ from collections.abc import Iterable, Iterator
 from typing import Any
 
 TAKERS = ("sqlite_utils", "rapidfuzz", "httpx")
-TAKEN = ("numpy", "rich")
+TAKEN = ("numpy", "rich", "pygments")
 FOR_WEBHOOKS = ("tornado",)
 _NOT_TO_BE_FOUND: Any = None
 """The language's way to say so of a module."""

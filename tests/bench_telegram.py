@@ -98,8 +98,8 @@ def load(mode: str, rate: float, seconds: float, *, chats: int = 300) -> None:
             f" handled in {done:.1f} s = {len(ways) / done:.0f}/s; to the committed row {cuts(ways)};"
             f" {100 * (bot.cpu_s() - cpu) / done:.0f} % of a core,"
             f" {1000 * (bot.cpu_s() - cpu) / len(said):.2f} ms of processor an update (this program:"
-            f" {1000 * (time.process_time() - own_cpu) / len(said):.2f} ms); not handled {len(said) - len(ways)},"
-            f" wrong calls {len(api.wrong)}",
+            f" {1000 * (time.process_time() - own_cpu) / len(said):.2f} ms);"
+            f" not handled {len(said) - len(ways)}, wrong calls {len(api.wrong)}",
             flush=True,
         )
 

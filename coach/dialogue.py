@@ -109,11 +109,11 @@ def _said(turn: Turn, text: str) -> tuple[Session, Reply]:
 
 def _with_place(reading: Reading, turn: Turn, text: str) -> Reading:
     """The reading with the place that the text names, said back since its tables will be used."""
-    ground = ground_in(text, turn.tools.lexicon.known)
+    ground = ground_in(text, turn.tools.lexicon.known, before=turn.tools.lexicon.before_a_place)
     if ground is None:
         return reading
     took = turn.text["took_place"].replace("{place}", ground.station.spot.name)
-    facts = {**reading.facts, **where_facts(ground)}
+    facts = {**reading.facts, **where_facts(ground, turn.book.facts)}
     return replace(reading, facts=facts, read_back=(*reading.read_back, took))
 
 

@@ -24,6 +24,7 @@ from coach.post.outbox import Letter
 from coach.reminders import lateness
 from coach.store import Store
 
+COMPLAINT = "was good till nine then it faded"
 START = datetime.fromisoformat("2027-02-11T20:00:00-05:00")
 FAST = Config(per_minute=1e9, burst=10**9, zone="America/New_York")
 
@@ -140,3 +141,10 @@ class Harbour:
         if letter.kind == "export":
             return f"(file) {letter.body['part']}"
         return str(letter.body["text"])
+
+
+def hazy_night(harbour: Harbour, chat: int = 11) -> None:
+    """A tide table and a depth, told by the core's own means: words."""
+    harbour.say(chat, COMPLAINT)
+    for said in ("high water at 19:00", "low water at 01:00", "12 ft deep", "tide is falling"):
+        harbour.say(chat, said)

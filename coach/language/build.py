@@ -73,6 +73,7 @@ class _Builder:
         irregular = {name: forms for _, name, forms in self._sections.lists("irregular")}
         self._reader = PhraseReader(self._classes, spelling=self._spelling, irregular=irregular)
         self._phrases: list[Phrase] = []
+        self._sets: dict[frozenset[str], frozenset[str]] = {}
         self._seen: dict[tuple[str, object], tuple[tuple[str, object], str]] = {}
 
     def _report(self, file: str, phrase: str, wrong: str, do: str) -> None:
@@ -156,7 +157,8 @@ class _Builder:
         for phrase in self._sections.texts(file, "clause", value=table.get("clause", [])):
             clause = self._part(file, phrase, is_clause=True)
             if clause is not None:
-                self._phrases.append(Phrase(clause, meaning, clause.starts(), clause.needs(), loose=True))
+                starts, needs = self._shared(clause)
+                self._phrases.append(Phrase(clause, meaning, starts, needs, loose=True))
 
     def _when(self, file: str, table: Mapping[str, Any], *, names: frozenset[str]) -> frozenset[str]:
         return frozenset(self._entries.names(file, table, key="when")) or names
@@ -186,7 +188,14 @@ class _Builder:
     def _add(
         self, part: Part, meaning: Meaning, *, asked: frozenset[str] | None, alone: bool = False
     ) -> None:
-        self._phrases.append(Phrase(part, meaning, part.starts(), part.needs(), asked, alone))
+        starts, needs = self._shared(part)
+        self._phrases.append(Phrase(part, meaning, starts, needs, asked, alone))
+
+    def _shared(self, part: Part) -> tuple[frozenset[str], tuple[frozenset[str], ...]]:
+        """How a part starts and what it needs; equal sets are kept once, for there are many thousands."""
+        one = self._sets.setdefault
+        starts = part.starts()
+        return one(starts, starts), tuple([one(need, need) for need in part.needs()])
 
     def _add_with_subject(self, part: Part, meaning: Meaning, *, subject: Part) -> None:
         links = tuple(
@@ -222,6 +231,7 @@ class _Builder:
             undone=self._named("undone"),
             not_theirs=frozenset(self._names("not_theirs")),
             grave=frozenset(self._names("grave")),
+            before_a_place=frozenset(self._plain_list("before_a_place")),
             both=frozenset(self._plain_list("both")),
             filler=filler,
             subject_words={name: all_words(part) for name, part in subjects.items()},

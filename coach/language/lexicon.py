@@ -148,6 +148,7 @@ class Lexicon:
     undone: Part
     not_theirs: frozenset[str]
     grave: frozenset[str]
+    before_a_place: frozenset[str]
     both: frozenset[str]
     filler: frozenset[str]
     subject_words: Mapping[str, frozenset[str]]

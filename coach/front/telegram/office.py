@@ -30,7 +30,7 @@ from coach.front.telegram.screens import Screen, likeliest, reply_screens
 from coach.front.telegram.secrecy import log
 from coach.model import Message, Question, Rulebook
 from coach.pages import Pages
-from coach.places import ground_at, ground_named, tide_facts
+from coach.places import ground_at, ground_named, where_facts
 from coach.post import crew, inbox, outbox, privacy, ringing
 from coach.post import deck as counts
 from coach.post.crew import Phone
@@ -224,7 +224,7 @@ class Office:
             found = ground_at(*case.event.place) if case.event.place else ground_named(deed.said)
         except ValueError:
             return self._kept(case, harbour.which(case, deed.said))
-        facts = tide_facts(found, case.now)
+        facts = where_facts(found, self._book.facts)
 
         def note(rows: Rows) -> list[Letter]:
             return case.text(harbour.ground(rows, case, found))

@@ -7,6 +7,7 @@ from datetime import datetime, timedelta
 
 from coach.clearing import clearing_steps
 from coach.consultation import Assessment
+from coach.doubting import doubted_about, sentence
 from coach.explain import Chains, sentences, sum_lines, workings
 from coach.model import Block, Heard, Message, Reply, Session
 from coach.turn import Turn, question, refused
@@ -31,7 +32,13 @@ def _why_asked(turn: Turn, found: Assessment) -> list[Block]:
     suspects = [w for w in ranked if w.probability >= _SUSPECT_FROM][:_SUSPECTS]
     names = "; ".join(turn.book.causes[w.cause].says for w in suspects)
     thinks = turn.text["suspects"].replace("{causes}", names) if names else turn.text["suspects_none"]
-    return [Block("say", turn.text["asking_because"].replace("{why}", fact.why)), Block("say", thinks)]
+    doubted = doubted_about(turn.session, fact.name)
+    doubt = [Block("say", sentence(doubted, turn.session, turn.book))] if doubted is not None else []
+    return [
+        *doubt,
+        Block("say", turn.text["asking_because"].replace("{why}", fact.why)),
+        Block("say", thinks),
+    ]
 
 
 def _why_concluded(turn: Turn, found: Assessment) -> list[Block]:

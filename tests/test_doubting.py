@@ -103,3 +103,34 @@ def test_every_fault_in_the_doubts_is_told(shipped: Rulebook) -> None:
     for part in ("Did you mean 'boat.length_ft'", "low to high", "range in facts.toml", "different units",
                  "nothing fills '{boat}'", "misfit: is missing"):  # fmt: skip
         assert part in said
+
+
+@pytest.mark.parametrize(
+    ("text", "is_there"),
+    [
+        ("the storm is over", False),
+        ("storm has passed", False),
+        ("the storm is over, catch faded", False),
+        ("the storm is not over", True),
+        ("the storm is over the bay", True),
+        ("the storm is over us", True),
+        ("lightning all over", True),
+    ],
+)
+def test_a_storm_that_is_over_is_no_lightning_and_one_overhead_is(
+    night: Talk, text: str, is_there: bool
+) -> None:
+    night.say(text)
+    assert night.session.facts["sky.lightning"].value is is_there
+
+
+def test_half_an_hour_of_waiting_is_told_to_whoever_says_that_the_storm_is_over(night: Talk) -> None:
+    night.say("the storm is over")
+    assert any("30 minutes" in said for said in kinds(night.reply, "say"))
+
+
+def test_water_coming_in_may_be_the_tide_or_the_boat_and_is_asked_about(night: Talk) -> None:
+    before = night.session.facts
+    night.say("water is coming in")
+    assert night.session.facts == before
+    assert "taking water" in kinds(night.reply, "say")[0]

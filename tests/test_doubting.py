@@ -134,3 +134,11 @@ def test_water_coming_in_may_be_the_tide_or_the_boat_and_is_asked_about(night: T
     night.say("water is coming in")
     assert night.session.facts == before
     assert "taking water" in kinds(night.reply, "say")[0]
+
+
+def test_a_summary_says_what_a_yes_or_no_answers(night: Talk) -> None:
+    night.tell({"others.catching": "yes", "boat.dragging": False, "water.depth_ft": 11})
+    (listed,) = [block for block in night.command("summary").blocks if block.kind == "list"]
+    assert "Are the other boats catching? Yes" in listed.items
+    assert "Is the anchor dragging? No" in listed.items
+    assert "the depth under the dipping side: 11 ft" in listed.items

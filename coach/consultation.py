@@ -94,8 +94,9 @@ def next_question(session: Session, found: Assessment, tools: Apparatus) -> str 
     if found.named and bar and confirming:
         return confirming[0]
     if left > len(confirming):
-        case = Case(found.given, found.known, closed, found.inference, found.weighed, found.now)
-        telling = tools.planner.best(case, **bar)
+        told = found.given.keys() - set(session.asked)
+        case = Case(found.given, found.known, closed, found.inference, found.weighed, found.now, told)
+        telling = tools.planner.best(case, anyway=confirming, **bar)
         if telling is not None:
             return telling
     if confirming:
@@ -143,9 +144,10 @@ def _questions_spent(session: Session, book: Rulebook) -> int:
 
 
 def _bar(found: Assessment, book: Rulebook) -> dict[str, Any]:
-    """Once a cause is as good as found, only another likely one is worth a question, and a good one;
-    while all seems well a question has to be a good one too."""
-    top = max((found.weighed[cause].probability for cause in found.named), default=0.0)
+    """Once a cause is as good as found that explains the catch, only another likely one is worth a
+    question, and a good one; while all seems well a question has to be a good one too."""
+    explaining = [found.weighed[cause] for cause in found.named if not book.causes[cause].is_aside]
+    top = max((each.probability for each in explaining), default=0.0)
     if top >= book.asking["found_from"]:
         return {
             "factor": book.asking["found_factor"],
@@ -153,7 +155,10 @@ def _bar(found: Assessment, book: Rulebook) -> dict[str, Any]:
             "found": found.named,
         }
     if WELL in found.inference.facts:
-        return {"factor": book.asking["content_factor"]}
+        return {
+            "factor": book.asking["content_factor"],
+            "spoken_factor": book.asking["content_spoken_factor"],
+        }
     return {}
 
 

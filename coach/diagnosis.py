@@ -133,10 +133,15 @@ def _stands_alone(weighed: Weighed, found: Iterable[Weighed], book: Rulebook) ->
 
     Signs that two causes share then count for both: a full moon and a sudden cold both quiet all boats.
     """
-    explained = _explained_by(found)
-    own = (e.db for e in weighed.evidence if e.counted and e.group not in explained)
+    own = (e.db for e in unexplained(weighed, found))
     likely = weighed.probability >= book.asking["second_from"]
     return likely and max(own, default=0) >= book.asking["second_sign_db"]
+
+
+def unexplained(weighed: Weighed, found: Iterable[Weighed]) -> tuple[Evidence, ...]:
+    """The counted evidence about a cause of which no cause found accounts for the sign."""
+    explained = _explained_by(found)
+    return tuple(e for e in weighed.evidence if e.counted and e.group not in explained)
 
 
 def unexplained_db(weighed: Weighed, found: Iterable[Weighed]) -> int:

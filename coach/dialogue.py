@@ -18,7 +18,8 @@ from coach.apparatus import apparatus
 from coach.commands import COMMANDS, is_undo, spoken_command, unknown_command
 from coach.consultation import Infer
 from coach.doubting import YES, doubted_about, stands_by, weighed
-from coach.language.read import Reading, is_correction, read
+from coach.language.read import Reading, is_correction, plainly, read
+from coach.language.tokens import LIMIT
 from coach.legal import NotLegal, legal_value
 from coach.model import (
     UNKNOWN,
@@ -178,7 +179,8 @@ def _noting_topics(turn: Turn, text: str) -> Turn:
     """The turn with what the text speaks of noted. Answers to a question speak of what was asked."""
     if turn.session.asking is not None:
         return turn
-    topics = dict.fromkeys((*turn.session.spoken_of, *spoken_of(text, turn.book.topics)))
+    said = f"{text[:LIMIT]} . {plainly(text, turn.tools.lexicon)}"
+    topics = dict.fromkeys((*turn.session.spoken_of, *spoken_of(said, turn.book.topics)))
     return replace(turn, session=turn.session.model_copy(update={"spoken_of": tuple(topics)}))
 
 

@@ -42,7 +42,8 @@ class Fact:
     their weight before anything is known; the choice of questions uses it, conclusions never do.
     `only_if` names a yes-or-no fact: this one is asked only once that is known to be so. `near` names
     a number that usually comes out the same: once that is known, `differs` lists by how much this one
-    may lie beside it, with weights, in place of `expect`.
+    may lie beside it, with weights, in place of `expect`. `told_by` names facts that are only told where
+    this yes-or-no fact is so: who says where the net hangs has a net in the water.
     """
 
     name: str
@@ -59,6 +60,7 @@ class Fact:
     only_if: str | None = None
     near: str | None = None
     differs: tuple[tuple[float, float], ...] = ()
+    told_by: tuple[str, ...] = ()
     is_difference: bool = False
     settle: str = ""
     working: str = ""
@@ -128,11 +130,15 @@ class Rule:
 
 @dataclass(frozen=True, slots=True)
 class Cause:
-    """A hypothesis of its own: how likely before any evidence, in whole decibans of odds."""
+    """A hypothesis of its own: how likely before any evidence, in whole decibans of odds.
+
+    `is_aside`: it is worth putting right, but does not explain a poor catch.
+    """
 
     id: str
     says: str
     prior_db: int
+    is_aside: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -17,7 +17,17 @@ from dataclasses import dataclass
 from datetime import datetime
 from itertools import product
 
-from coach.diagnosis import WRONG, Evidence, Scales, Weighed, entropy_bits, named, probability, unexplained_db
+from coach.diagnosis import (
+    WRONG,
+    Evidence,
+    Scales,
+    Weighed,
+    entropy_bits,
+    named,
+    probability,
+    unexplained,
+    unexplained_db,
+)
 from coach.model import Condition, Fact, Inference, Outlook, Rule, Rulebook, Scalar
 from coach.plain import PlainEvaluator, Standing
 from coach.rulebook.topics import GROUP as SPOKEN_OF
@@ -40,10 +50,14 @@ class Candidate:
 
 @dataclass(frozen=True, slots=True)
 class Scored:
-    """A candidate with the information its answer is expected to give [bits]."""
+    """A candidate with the information its answer is expected to give [bits].
+
+    `spoken`: how much of that is about causes that the person spoke of.
+    """
 
     candidate: Candidate
     bits: float
+    spoken: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,7 +65,8 @@ class Case:
     """What is known when a question is chosen.
 
     `given` are the facts that people stated, `known` those and what was worked out from them;
-    `closed` are facts that may not be asked (asked before, answered unknown).
+    `closed` are facts that may not be asked (asked before, answered unknown), `told` those of `given`
+    that the person brought up without being asked.
     """
 
     given: Mapping[str, Scalar]
@@ -60,6 +75,7 @@ class Case:
     inference: Inference
     weighed: Mapping[str, Weighed]
     now: datetime
+    told: Collection[str] = ()
 
 
 class Planner:
@@ -83,35 +99,58 @@ class Planner:
         self._outlooks = {outlook.id: outlook for outlook in book.outlooks}
         self._threshold_db = 10 * math.log10(book.asking["name_from"] / (1 - book.asking["name_from"]))
 
-    def ranked(self, case: Case, *, likely_from: float = 0.0, found: tuple[str, ...] = ()) -> list[Scored]:
+    def ranked(
+        self,
+        case: Case,
+        *,
+        likely_from: float = 0.0,
+        found: tuple[str, ...] = (),
+        anyway: Collection[str] = (),
+    ) -> list[Scored]:
         """All candidates, the most telling per trouble first; ties in the order of the rule base.
 
-        Only doubts count about causes found, spoken of, or at least as probable as `likely_from` on
-        what those found do not explain.
+        What has to be asked `anyway`, if it ends as it looks now, is held to be the more telling for it.
+
+        Only doubts count about causes found, brought up by the person, or at least as probable as
+        `likely_from` on what those found do not explain.
         """
         standing = self._evaluator.standing(case.known, case.inference)
-        doubtful = {c for c in self._doubtful(case) if _is_open(case.weighed, c, found, likely_from)}
+        doubtful = {c for c in self._doubtful(case) if self._is_open(c, case, found, likely_from)}
         scored = [
-            Scored(candidate, self._bits(candidate, case, standing, doubtful))
+            Scored(candidate, *self._bits(candidate, case, standing, doubtful))
             for candidate in self._candidates(case)
         ]
-        return sorted(scored, key=lambda s: -s.bits / s.candidate.trouble)
+        return sorted(scored, key=lambda s: -self._worth(s, anyway))
+
+    def _worth(self, scored: Scored, anyway: Collection[str]) -> float:
+        """Bits per trouble; more for a question that spares one later."""
+        spares = self._book.asking["anyway_weight"] if scored.candidate.label in anyway else 1.0
+        return spares * scored.bits / scored.candidate.trouble
 
     def best(
-        self, case: Case, *, factor: float = 1.0, likely_from: float = 0.0, found: tuple[str, ...] = ()
+        self,
+        case: Case,
+        *,
+        factor: float = 1.0,
+        spoken_factor: float | None = None,
+        likely_from: float = 0.0,
+        found: tuple[str, ...] = (),
+        anyway: Collection[str] = (),
     ) -> str | None:
         """The fact to ask next; None when nothing is worth asking.
 
-        `factor` raises the bar; `likely_from` and `found` leave causes out of account as in `ranked`.
+        `factor` raises the bar, `spoken_factor` that for what the person spoke of; the others are those
+        of `ranked`.
         """
+        of_spoken = factor if spoken_factor is None else spoken_factor
         asking = self._book.asking
-        ranked = self.ranked(case, likely_from=likely_from, found=found)
+        ranked = self.ranked(case, likely_from=likely_from, found=found, anyway=anyway)
         if self._comes_to_one_end(case, [scored.candidate for scored in ranked]):
             return None
         for scored in ranked:
-            enough = scored.bits >= asking["least_bits"] * factor
-            per_trouble = scored.bits / scored.candidate.trouble
-            if enough and per_trouble >= asking["least_bits_per_trouble"] * factor:
+            bits = (scored.bits - scored.spoken) / factor + scored.spoken / of_spoken
+            per_trouble = bits / scored.candidate.trouble
+            if bits >= asking["least_bits"] and per_trouble >= asking["least_bits_per_trouble"]:
                 return scored.candidate.fact
         return None
 
@@ -172,22 +211,28 @@ class Planner:
 
     # -- what an answer would tell
 
-    def _bits(self, candidate: Candidate, case: Case, standing: Standing, doubtful: Collection[str]) -> float:
-        total, drop = 0.0, 0.0
+    def _bits(
+        self, candidate: Candidate, case: Case, standing: Standing, doubtful: Collection[str]
+    ) -> tuple[float, float]:
+        """What an answer is expected to tell [bits], and how much of it about what was spoken of."""
+        total, drop, spoken = 0.0, 0.0, 0.0
         for changes, weight in candidate.outcomes:
             moved = self._moved(changes, case, standing)
-            share, change = weight, 0.0
+            share, change, of_spoken = weight, 0.0, 0.0
             for cause, db in moved.items():
                 old = case.weighed[cause].db
                 ratio = math.pow(10, min(300, db - old) / 10)
                 p, p0 = probability(old), self._prior[cause]
                 share *= (1 - p + p * ratio) / (1 - p0 + p0 * ratio)
                 if cause in doubtful:
-                    weighs = self._spoken_weight if _was_spoken_of(case.weighed[cause]) else 1.0
-                    change += weighs * (entropy_bits(old) - entropy_bits(db))
+                    less = entropy_bits(old) - entropy_bits(db)
+                    was_spoken_of = _was_spoken_of(case.weighed[cause])
+                    change += less * (self._spoken_weight if was_spoken_of else 1.0)
+                    of_spoken += less * self._spoken_weight * was_spoken_of
             total += share
             drop += share * change
-        return drop / total if total else 0.0
+            spoken += share * of_spoken
+        return (drop / total, spoken / total) if total else (0.0, 0.0)
 
     def _moved(self, changes: Mapping[str, Scalar], case: Case, standing: Standing) -> Mapping[str, int]:
         """The causes whose odds an answer would move, with their odds then [decibans]."""
@@ -219,6 +264,22 @@ class Planner:
         return weighed.prior_db + sum(best.values())
 
     # -- what can still change
+
+    def _is_open(self, cause: str, case: Case, found: tuple[str, ...], likely_from: float) -> bool:
+        """Whether a cause is still worth a question beside those found."""
+        each = case.weighed[cause]
+        if cause in found or _was_spoken_of(each) or self._was_brought_up(each, case, found):
+            return True
+        return probability(unexplained_db(each, (case.weighed[name] for name in found))) >= likely_from
+
+    def _was_brought_up(self, weighed: Weighed, case: Case, found: tuple[str, ...]) -> bool:
+        """Whether the person told, unasked, of a strong sign for the cause that none found explains."""
+        strong = self._book.asking["second_sign_db"]
+        own = unexplained(weighed, (case.weighed[name] for name in found))
+        return any(
+            evidence.db >= strong and any(c.fact in case.told for c in self._rules[evidence.rule].when)
+            for evidence in own
+        )
 
     def _doubtful(self, case: Case) -> frozenset[str]:
         """The causes that open questions could still bring over the line, or under it."""
@@ -289,14 +350,6 @@ def _explained(reaches: Mapping[str, Mapping[str, list[int]]], cause: str, sure:
     one of them are explained, and speak for no other."""
     explained = {group for name in sure for group, weights in reaches[name].items() if min(weights) > 0}
     return sum(max(0, *weights) for group, weights in reaches[cause].items() if group in explained)
-
-
-def _is_open(weighed: Mapping[str, Weighed], cause: str, found: tuple[str, ...], likely_from: float) -> bool:
-    """Whether a cause is still worth a question beside those found."""
-    each = weighed[cause]
-    if cause in found or _was_spoken_of(each):
-        return True
-    return probability(unexplained_db(each, (weighed[name] for name in found))) >= likely_from
 
 
 def _was_spoken_of(weighed: Weighed) -> bool:

@@ -8,7 +8,7 @@ from functools import lru_cache
 
 from coach.model import Topic
 
-_LONGEST = 1_000
+_LONGEST = 2_500
 _NOT_WORDS = re.compile(r"[^a-z0-9'-]+")
 
 

@@ -10,7 +10,7 @@ from coach import followup
 from coach.apparatus import Apparatus
 from coach.consultation import Assessment, Infer, assess, next_question, safety_question
 from coach.doubting import at_worst, believed_lines, doubted_about, sentence
-from coach.model import Block, Choice, Question, Reply, Rulebook, Session
+from coach.model import Block, Choice, Question, Reply, Rulebook, Scalar, Session
 from coach.rulebook.topics import fact_name
 from coach.sums.row import row_fact
 from coach.verdict import conclude
@@ -40,12 +40,19 @@ class Turn:
         """What the chat's facts come to, or those of the session given."""
         session = session or self.session
         given = {name: heard.value for name, heard in session.facts.items()}
+        given |= _told_along(given, self.book)
         given |= followup.tried_facts(session)
         given |= {fact_name(topic): True for topic in session.spoken_of}
         given |= row_fact(session.counts)
         about = tuple(name for name, heard in session.facts.items() if heard.about)
         found = assess(given, self.tools, infer=self.infer, now=self.now, metric=session.metric)
         return replace(found, about=about)
+
+
+def _told_along(given: Mapping[str, Scalar], book: Rulebook) -> Mapping[str, Scalar]:
+    """What nobody said in so many words, but what was said is only told where it is so."""
+    along = (fact for fact in book.facts.values() if fact.told_by and fact.name not in given)
+    return {fact.name: True for fact in along if any(name in given for name in fact.told_by)}
 
 
 def respond(turn: Turn, session: Session) -> tuple[Session, Reply]:
@@ -119,7 +126,7 @@ def hear_hazards(session: Session, found: Assessment) -> tuple[Session, tuple[tu
 def _still_useful(session: Session, found: Assessment, book: Rulebook) -> bool:
     """A question stays open when a message told other things than its answer; but going through the
     hazards is over once one was named."""
-    if session.asking is None or session.asking in session.facts:
+    if session.asking is None or session.asking in found.given:
         return False
     return not (found.hazards and session.asking in book.safety_singles)
 

@@ -6,10 +6,11 @@ answers to the shipped one.
 
 import random
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import timedelta
 
 import pytest
-from rule_folders import NOW, PRICKED, VOCABULARY, rule
+from rule_folders import NOW, PRICKED, VOCABULARY, rule, yes_or_no
 from talks import BENCH, Talk, answers, fact_asked, kinds, openings, without_past
 
 from coach.model import UNKNOWN, Block, Rulebook, Session
@@ -129,6 +130,31 @@ def test_what_is_no_longer_known_is_forgotten(started: Talk) -> None:
     assert "tool.wobbles" not in started.session.facts
     assert started.reply.verdict is not None
     assert started.reply.verdict["causes"] == []
+
+
+def test_what_is_only_told_where_something_is_so_says_that_it_is(
+    small_rules: Callable[..., Rulebook], talk: Start
+) -> None:
+    there = yes_or_no("tool.there").rstrip() + '\ntold_by = ["tool.length_ft"]\n'
+    rules = BENCH + rule("gone", "tool.there is no", {"loose": 30, "blunt": 30})
+    one = talk(small_rules(facts=PRICKED + there, rules=rules))
+    one.tell({"safety.all_clear": True})
+    assert fact_asked(one.reply) == "tool.there"
+    one.tell({"tool.length_ft": 3})
+    assert fact_asked(one.reply) == "tool.wobbles"
+    assert "tool.there" not in one.session.facts
+
+
+def test_what_explains_no_poor_catch_does_not_end_the_questions(
+    small_rules: Callable[..., Rulebook], talk: Start
+) -> None:
+    settled = {"found_from": 0.85, "found_factor": 1e12, "found_likely_from": 0.0}
+    book = small_rules(facts=PRICKED, rules=BENCH, asking=settled)
+    aside = replace(book, causes={**book.causes, "loose": replace(book.causes["loose"], is_aside=True)})
+    for rules, asked in ((book, None), (aside, "tool.edge")):
+        one = talk(rules)
+        one.tell({"safety.all_clear": True, "tool.wobbles": True})
+        assert fact_asked(one.reply) == asked
 
 
 def test_a_pick_is_answered_with_what_was_understood(started: Talk) -> None:

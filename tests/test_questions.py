@@ -7,6 +7,7 @@ Authorities: the expected information of an answer is the mutual information of 
 import random
 import warnings
 from collections.abc import Callable
+from dataclasses import replace
 from typing import Any
 
 import pytest
@@ -16,6 +17,7 @@ from small_problems import Problem, evidence, problem, sign
 
 from coach.diagnosis import probability
 from coach.model import Rulebook, Scalar
+from coach.rulebook.topics import GROUP as SPOKEN_OF
 
 LIKELY = {True: 1.0, False: 1.0}
 
@@ -45,6 +47,27 @@ def test_of_two_alike_the_first_in_the_rule_base_is_asked() -> None:
     assert two_signs().best({}) == "sign.a"
 
 
+def test_of_two_alike_the_one_that_must_be_asked_anyway_comes_first() -> None:
+    one = two_signs()
+    assert one.planner.best(one.case({}), anyway=["sign.b"]) == "sign.b"
+
+
+def test_beside_what_is_found_only_what_the_person_brought_up_is_asked_about() -> None:
+    rules = [
+        evidence("a-yes", {"sign.a": True}, {"found": 40}),
+        evidence("b-yes", {"sign.b": True}, {"other": 11}),
+        evidence("c-yes", {"sign.c": True}, {"other": 26}),
+        evidence("c-no", {"sign.c": False}, {"other": -26}),
+    ]
+    signs = [sign(f"sign.{name}", LIKELY) for name in "abc"]
+    one = problem({"found": -10, "other": -22}, signs, rules, second_sign_db=11)
+    asked = one.case({"sign.a": True, "sign.b": True})
+    bar: dict[str, Any] = {"likely_from": 0.15, "found": ("found",)}
+    assert one.planner.best(asked, **bar) is None
+    assert one.planner.best(replace(asked, told=["sign.a"]), **bar) is None
+    assert one.planner.best(replace(asked, told=["sign.b"]), **bar) == "sign.c"
+
+
 def test_a_sign_that_no_rule_reads_is_never_asked() -> None:
     one = two_signs()
     more = problem({"c": -4}, [sign("sign.idle", LIKELY), *one.signs], one.book.rules)
@@ -59,6 +82,18 @@ def test_nothing_is_asked_below_the_least_that_is_worth_asking() -> None:
         assert problem({"c": -4}, one.signs, one.book.rules, **{key: telling * 1.01}).best({}) is None
         assert problem({"c": -4}, one.signs, one.book.rules, **{key: telling * 0.99}).best({}) == "sign.a"
     assert one.planner.best(one.case({}), factor=1e9) is None
+
+
+def test_a_bar_for_idle_questions_need_not_hold_for_what_the_person_spoke_of() -> None:
+    rules = [*two_signs().book.rules, evidence("talk", {"said.c": True}, {"c": 1}, group=SPOKEN_OF)]
+    one = problem({"c": -4}, [*two_signs().signs, sign("said.c", {})], rules)
+    case = one.case({"said.c": True})
+    telling = one.planner.ranked(case)[0]
+    assert telling.spoken == pytest.approx(telling.bits) and telling.bits > 0
+    assert one.planner.ranked(one.case({}))[0].spoken == 0
+    assert one.planner.best(case, factor=1e12) is None
+    assert one.planner.best(case, factor=1e12, spoken_factor=1.0) == "sign.a"
+    assert one.planner.best(one.case({}), factor=1e12, spoken_factor=1.0) is None
 
 
 def test_a_question_waits_for_the_fact_that_gives_it_sense(small_rules: Callable[..., Rulebook]) -> None:

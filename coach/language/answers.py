@@ -32,6 +32,17 @@ def answer(scan: Scan, frame: Frame, *, fact: Fact, lexicon: Lexicon, taken: fro
     return _cued(scan, frame, fact=fact, lexicon=lexicon, taken=taken) if found.value is None else found
 
 
+def last_word(scan: Scan, lexicon: Lexicon) -> bool | None:
+    """The yes or no that a text comes to: "3 ft at low so no"."""
+    words = scan.words
+    if len(words) < 3 or words[-2] != "so":
+        return None
+    for part, value in ((lexicon.answers.no, False), (lexicon.answers.yes, True)):
+        if first_end(scan, part, at=len(words) - 1) == len(words):
+            return value
+    return None
+
+
 def _worded(scan: Scan, frame: Frame, *, fact: Fact, lexicon: Lexicon, taken: frozenset[int]) -> Answer:
     label = _label(scan, fact, lexicon=lexicon)
     if label is not None:
@@ -69,11 +80,20 @@ def _yes_or_no(
             found = _clause_answer(
                 scan, lexicon, at=at, end=end, fact=fact, taken=taken, is_first=number == 0
             )
+            if found and fact.name in lexicon.all_of and _denies_one(scan.words, frame, after=number):
+                return None
             if found is not None:
                 return found and not _makes_exception(frame, fact, lexicon=lexicon, after=end)
         if _says_unknown_here(scan, lexicon, start=start, end=end):
             return None
     return None
+
+
+def _denies_one(words: tuple[str, ...], frame: Frame, *, after: int) -> bool:
+    """ "Jackets and light yes, channel no": neither a yes nor a no to all of it."""
+    return any(
+        end - start > 1 and words[end - 1] in ("no", "not", "nope") for start, end in frame.clauses[after + 1 :]
+    )
 
 
 def _is_answered_doubt(frame: Frame, start: int, *, end: int) -> bool:
@@ -162,6 +182,8 @@ def _cued(scan: Scan, frame: Frame, *, fact: Fact, lexicon: Lexicon, taken: froz
     Never a number: "a light breeze" has a word of "no breeze", and is not one.
     """
     if fact.type in ("number", "time"):
+        return NOTHING
+    if fact.name in lexicon.all_of and _denies_one(scan.words, frame, after=-1):
         return NOTHING
     cues = lexicon.cues.of(fact.name)
     if first_end(scan, lexicon.answers.small_talk, at=0) is not None:

@@ -15,6 +15,7 @@ _AUX = frozenset({
 _NOT_ASKED = frozenset({
     "same", "usual", "best", "worst", "only", "other", "last", "first", "one", "way",
 })  # fmt: skip
+_FIT = frozenset({"too", "enough", "ok", "okay", "right", "better", "good", "fine", "normal", "safe", "best"})
 _HOW = frozenset({
     "do", "does", "did", "can", "could", "should", "would", "is", "are", "about", "come", "deep", "long",
     "much", "many", "far", "high", "low", "often", "to", "fast", "soon", "late", "am", "was", "will",
@@ -47,6 +48,8 @@ def asks(words: tuple[str, ...], at: int, *, is_asked: bool) -> bool:
 
 def _is_subject(words: tuple[str, ...], at: int, *, is_asked: bool) -> bool:
     after = words[at + 1] if at + 1 < len(words) else ""
+    if after[:1].isdigit() and words[at] in ("is", "are") and not _FIT.isdisjoint(words[at + 2 : at + 10]):
+        return True
     if after in ("the", "a", "an", "both", "one", "all"):
         follows = words[at + 2] if at + 2 < len(words) else ""
         is_noun = after == "the" and words[at] in ("is", "are", "does", "did", "will", "should", "can", "do")

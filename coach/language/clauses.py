@@ -29,6 +29,13 @@ _PAST_TENSE = frozenset({
 })  # fmt: skip
 """Only with one of these is "an hour ago" the past; what "stopped an hour ago" still stands."""
 _NEAR = 8
+_WHICH = frozenset({"which", "who", "if", "whether"})
+_SHORT_REASON = 2
+_WAS_SO = frozenset({"was", "were", "had", "did"})
+_SHORT_HALF = 5
+_VERBS = frozenset({
+    "is", "are", "was", "were", "has", "have", "had", "got", "did", "came", "went", "set", "put", "we", "i", "it",
+})  # fmt: skip
 _AS_SOON_AS = ("as", "soon", "as")
 _BACK_TO_NOW = frozenset({"now", "tonight", "today", "currently"})
 _MODALS = frozenset({"will", "would", "should", "could", "might", "shall"})
@@ -51,6 +58,20 @@ _AFTER_NO = frozenset({
     "her", "the", "one", "both", "all",
 })  # fmt: skip
 _OPEN_NO = frozenset({"no", "nope", "nah", "yes", "yeah", "yep", "yup"})
+
+
+_NEW_SUBJECTS = frozenset({"it", "there", "they", "we", "i", "she", "he"})
+_OVER = frozenset({"over", "up", "down", "out", "back", "right", "around", "about"})
+_NEW_VERBS = tuple((verb,) for verb in ("is", "are", "am", "has", "have", "was", "were", "had", "got"))
+_GOES_ON_WITH = frozenset({
+    "that", "if", "when", "where", "what", "how", "as", "than", "like", "think", "guess", "know", "say", "says",
+    "said", "hope", "sure", "which", "who", "because", "since", "until", "till", "before", "after", "while",
+    "whether", "all", "way", "and", "or", "but", "so", "see", "reckon", "believe", "suppose", "to", "of", "in",
+    "at", "from", "with", "by", "on", "for", "once", "whenever", "wherever", "time", "place", "spot", "unless",
+    "though", "although", "the", "a", "afraid", "feel", "figure", "bet", "swear", "wish", "then", "now", "here",
+    "not", "no", "is", "are", "was", "were", "everything", "anything", "nothing", "only", "one",
+})  # fmt: skip
+"""Words before "it is" and the like with which it is one statement."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,7 +99,7 @@ class Frame:
             block.kind
             for block in self.blocks
             if any(block.start <= at < block.end for at in used)
-            and not any(at in used for at in block.trigger)
+            and not _holds_reason(block.trigger, used)
         )
 
     def negators(self, used: Collection[int]) -> tuple[int, bool]:
@@ -123,6 +144,12 @@ class Frame:
         return self.clauses[clause][1]
 
 
+def _holds_reason(trigger: range, used: Collection[int]) -> bool:
+    """True if the words used hold the reason themselves: of a long one all of it."""
+    inside = [at in used for at in trigger]
+    return bool(inside) and (all(inside) if len(inside) > _SHORT_REASON else inside[-1])
+
+
 def frame(words: tuple[str, ...], glued: Collection[int], *, markers: Markers) -> Frame:
     """Split words into clauses and mark what states nothing. `glued`: words that touch the one before."""
     sentences = list(_sentences(words))
@@ -162,7 +189,13 @@ def _clauses(
             if at > begin:
                 yield begin, at
             begin = at + 1
-        elif at > begin and (_opens_clause(words, at) or _is_open_no(words, begin, at=at)):
+        elif at > begin and (
+            _opens_clause(words, at)
+            or _is_open_no(words, begin, at=at)
+            or _turns_to_now(words, begin, at=at, end=end)
+            or _runs_on(words, begin, at=at)
+            or (words[at] == "no" and at == begin + 2 and words[begin] == "no")
+        ):
             yield begin, at
             begin = at
     if end > begin:
@@ -173,6 +206,19 @@ def _opens_clause(words: tuple[str, ...], at: int) -> bool:
     """True for "and", "but" and the like; not for the "and" of a number ("and three quarters")."""
     adds_a_part = words[at] == "and" and not _PARTS_OF_ONE.isdisjoint(words[at + 1 : at + 3])
     return words[at] in _CLAUSE_WORDS and not adds_a_part and not is_so_far(words, at)
+
+
+def _turns_to_now(words: tuple[str, ...], begin: int, *, at: int, end: int) -> bool:
+    """ "was 12 when we got here now 10": a now behind the past opens a clause of its own."""
+    is_past = not _PAST_TENSE.isdisjoint(words[begin:at]) or words[at - 1] == "first"
+    return words[at] == "now" and at + 1 < end and at > begin + 1 and is_past
+
+
+def _runs_on(words: tuple[str, ...], begin: int, *, at: int) -> bool:
+    """ "tide turned a while ago it is coming in": a new statement without a sign before it."""
+    is_new = words[at] in _NEW_SUBJECTS and words[at + 1 : at + 2] in _NEW_VERBS
+    is_place = words[at] == "there" and words[at - 1] in _OVER
+    return is_new and at > begin + 2 and words[at - 1] not in _GOES_ON_WITH and not is_place
 
 
 def _is_open_no(words: tuple[str, ...], begin: int, *, at: int) -> bool:
@@ -206,21 +252,30 @@ def _questions(words: tuple[str, ...], clauses: list[tuple[int, int]], *, is_ask
 
 def _marked(words: tuple[str, ...], clauses: list[tuple[int, int]], *, markers: Markers) -> Iterator[Block]:
     for number, (start, end) in enumerate(clauses):
+        turn = _until(words, start, end=end)
+        if turn:
+            yield Block("earlier", start, turn, range(turn, turn + 1))
         for at in range(start, end):
             for row, kind in markers.get(words[at], ()):
-                if words[at : at + len(row)] == row and _holds(words, at, kind=kind):
+                if words[at : at + len(row)] == row and _holds(words, at, kind=kind, within=(start, end)):
                     trigger = range(at, at + len(row))
                     yield _block(words, clauses, number=number, kind=kind, trigger=trigger)
 
 
-def _holds(words: tuple[str, ...], at: int, *, kind: BlockKind) -> bool:
+def _until(words: tuple[str, ...], start: int, *, end: int) -> int:
+    """ "she was lying across until the wind shifted": where what was so ends; 0 if nothing does."""
+    turn = next((at for at in range(start, end) if words[at] in ("until", "till")), 0)
+    return turn if turn and not _WAS_SO.isdisjoint(words[start:turn]) else 0
+
+
+def _holds(words: tuple[str, ...], at: int, *, kind: BlockKind, within: tuple[int, int]) -> bool:
     """False where the marker means something else: "as if", "could see", "may be"."""
     before = words[at - 1] if at else ""
     after = words[at + 1] if at + 1 < len(words) else ""
     if kind == "if":
         return before not in ("as", "even")
     if kind == "earlier":
-        is_past = words[at] != "ago" or not _PAST_TENSE.isdisjoint(words[max(0, at - _NEAR) : at + _NEAR])
+        is_past = words[at] != "ago" or not _PAST_TENSE.isdisjoint(words[max(within[0], at - _NEAR) : min(within[1], at + _NEAR)])
         return is_past and {"as", "than"}.isdisjoint(words[max(0, at - 4) : at])
     if kind == "elsewhere" and before in ("after", "since", "from", "than", "till", "before"):
         return False
@@ -229,6 +284,11 @@ def _holds(words: tuple[str, ...], at: int, *, kind: BlockKind) -> bool:
     if words[at] == "once":
         return before not in ("at", "for", "than") and after in ("the", "it", "we", "they")
     return True
+
+
+def _has_no_verb(words: tuple[str, ...], start: int, *, end: int) -> bool:
+    """ "left sounded 12 and right 14 at sundown": the second half lives by the verb of the first."""
+    return end - start <= _SHORT_HALF and _VERBS.isdisjoint(words[start:end])
 
 
 def _block(
@@ -247,6 +307,12 @@ def _block(
         return Block(kind, start if has_modal else trigger[0], sentence_end if opens else end, trigger)
     if words[trigger[0] : trigger[0] + 3] == _AS_SOON_AS and trigger[0] > start:
         return Block(kind, trigger[0], end, trigger)
+    if kind == "earlier" and number and words[start] == "and" and _has_no_verb(words, start, end=trigger[0]):
+        start = clauses[number - 1][0]
+    if kind == "unsure":
+        while number + 1 < len(clauses) and words[clauses[number + 1][0]] in _WHICH:
+            number += 1
+            end = clauses[number][1]
     if kind == "elsewhere" and trigger[0] <= start + 1:
         for later_start, later_end in clauses[number + 1 :]:
             if words[later_start] == "but" or not _BACK_TO_NOW.isdisjoint(words[later_start:later_end]):

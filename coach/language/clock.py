@@ -68,6 +68,10 @@ class Clock:
     is_bare: bool = False
 
 
+_BEFORE_A_TIME = frozenset({"since", "at", "around", "about", "till", "until", "by", "before", "after"})
+"""Words before "730" that make it a time of day."""
+
+
 def clock_at(text: Text, start: int) -> Clock | None:
     """The time that starts at word `start`, hedges and part of the day included; None if none does."""
     after = _skip(text.words, start, phrases=_HEDGES)
@@ -254,6 +258,9 @@ def _digital_at(text: Text, start: int) -> Clock | None:
     if "." in word and len(word.split(".")[1]) == 2:
         hour, minute = word.split(".", 1)
         return _checked(hour, minute, end=start + 1)
+    before = _word(words, start - 1)
+    if len(word) == 3 and word.isdigit() and before in _BEFORE_A_TIME and not _word(words, start + 1).isalpha():
+        return _checked(word[:1], word[1:], end=start + 1)
     if len(word) == 4 and word.isdigit():
         return _checked(word[:2], word[2:], end=start + 1)
     return None

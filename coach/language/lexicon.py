@@ -145,6 +145,7 @@ class Lexicon:
     markers: Markers
     others: Part
     part_of_us: Part
+    undone: Part
     not_theirs: frozenset[str]
     grave: frozenset[str]
     both: frozenset[str]
@@ -156,6 +157,7 @@ class Lexicon:
     opens: Mapping[str, frozenset[str]]
     carry: Mapping[str, Part]
     pairs: Mapping[str, Pair]
+    halves: Mapping[str, tuple[str, str]]
     spoiled_by: Mapping[str, tuple[tuple[str, Scalar], ...]]
     cues: Telling
     fine_means: Mapping[str, Scalar]
@@ -163,4 +165,5 @@ class Lexicon:
     any_of: frozenset[str]
     per_minutes: Mapping[str, float]
     starts_number: frozenset[str]
+    lamps_do: frozenset[str]
     typos: dict[str, str] = field(default_factory=dict)

@@ -110,7 +110,8 @@ def _is_meant(
     kinds = frame.blocked(used) - {"modal", "unsure"}
     if fact.type == "time" or fact.unit == "min":
         kinds -= {"earlier"}
-    if kinds and not (kinds == {"question"} and len(used) >= len(scan.words) - 2):
+    start, end = frame.clauses[frame.clause_of[first]]
+    if kinds and not (kinds == {"question"} and len(used) >= min(len(scan.words), end - start) - 1):
         return False
     return answers_alone(used, taken, scan=scan, frame=frame, lexicon=lexicon, topics=(fact.name,))
 

@@ -7,7 +7,8 @@ has one or may have an "and"; nothing reaches over the end of a sentence.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from functools import lru_cache
 
 from coach.language.clock import Clock
 from coach.language.quantities import Quantity
@@ -128,22 +129,31 @@ class Row(Part):
 
 @dataclass(frozen=True, slots=True, eq=True)
 class Either(Part):
-    """One of several."""
+    """One of several. What it starts with and needs is worked out once; the same group stands in many phrases."""
 
     options: tuple[Part, ...]
+    _starts: list[frozenset[str]] = field(default_factory=list, compare=False, repr=False)
+    _needs: list[tuple[frozenset[str], ...]] = field(default_factory=list, compare=False, repr=False)
+    _empty: list[bool] = field(default_factory=list, compare=False, repr=False)
 
     def ends(self, scan: Scan, at: int) -> Sequence[End]:
         return [end for option in self.options for end in option.ends(scan, at)]
 
     def starts(self) -> frozenset[str]:
-        return frozenset().union(*(option.starts() for option in self.options))
+        if not self._starts:
+            self._starts.append(frozenset().union(*(option.starts() for option in self.options)))
+        return self._starts[0]
 
     def needs(self) -> tuple[frozenset[str], ...]:
-        each = [option.needs() for option in self.options]
-        return (frozenset().union(*(rarest(one) for one in each)),) if all(each) else ()
+        if not self._needs:
+            each = [option.needs() for option in self.options]
+            self._needs.append((frozenset().union(*(rarest(one) for one in each)),) if all(each) else ())
+        return self._needs[0]
 
     def can_be_empty(self) -> bool:
-        return any(option.can_be_empty() for option in self.options)
+        if not self._empty:
+            self._empty.append(any(option.can_be_empty() for option in self.options))
+        return self._empty[0]
 
 
 @dataclass(frozen=True, slots=True, eq=True)
@@ -253,6 +263,7 @@ def rarest(needs: Sequence[frozenset[str]]) -> frozenset[str]:
     return min(needs, key=commonness, default=frozenset())
 
 
+@lru_cache(maxsize=16384)
 def commonness(words: frozenset[str]) -> float:
     """How often one of these words turns up: the lower, the better a phrase is found by them."""
     return sum(30.0 if word in _COMMON else 40.0 if word == NUMBER else 1.0 for word in words)

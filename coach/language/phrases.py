@@ -29,6 +29,9 @@ _MOST_TOGETHER = 3
 _JOINING = frozenset({"and", "but", "then", "while"})
 
 
+_ARTICLE: tuple[Part, ...] = (Maybe(Words(frozenset({"the", "a", "an", "our", "my"}))),)
+
+
 class PhraseFault(ValueError):  # noqa: N818  (a fault in a file, as WordFault is)
     """A phrase that cannot be read; the message says what is wrong and what to do."""
 
@@ -48,6 +51,7 @@ class PhraseReader:
         self._named: dict[str, Named] = {}
         self.words: set[str] = set()
         self.used_classes: set[str] = set()
+        self.is_strict = False
 
     def read(self, phrase: str, *, may_be_empty: bool = False) -> Part:
         """One phrase as a part; only a word class may fit no word at all. Raises PhraseFault."""
@@ -55,7 +59,7 @@ class PhraseReader:
         part, at = self._row(pieces, 0, depth=0)
         if at < len(pieces):
             raise PhraseFault(f"'{pieces[at]}' closes nothing; take it out or open it before")
-        if part.can_be_empty() and not may_be_empty:
+        if not may_be_empty and part.can_be_empty():
             raise PhraseFault("it would fit everywhere; give it at least one word that must be there")
         parts = part.parts if isinstance(part, Row) else (part,)
         if isinstance(parts[0], Gap) or isinstance(parts[-1], Gap):
@@ -82,7 +86,7 @@ class PhraseReader:
             if piece[0] in "([":
                 parts.append(self._flat.get(piece) or self._flat_group(piece))
             else:
-                parts.extend(self._plain.get(piece) or self._single(piece))
+                parts.extend(self._later(piece) if parts and at + 1 < len(pieces) else self._single(piece))
             at += 1
         return _in_a_row(tuple(parts)), at
 
@@ -114,10 +118,15 @@ class PhraseReader:
 
     def _flat_option(self, option: str) -> Part:
         parts: list[Part] = []
-        for piece in option.split() if option.replace(" ", "").isalpha() else _PIECE.findall(option):
-            parts.extend(self._plain.get(piece) or self._single(piece))
+        pieces = option.split() if option.replace(" ", "").isalpha() else _PIECE.findall(option)
+        for piece in pieces:
+            parts.extend(self._later(piece) if parts and len(pieces) > 2 else self._single(piece))
         self._option[option] = _in_a_row(tuple(parts))
         return self._option[option]
+
+    def _later(self, piece: str) -> tuple[Part, ...]:
+        """A piece behind others, where people leave an article out: "net on pole"."""
+        return _ARTICLE if piece == "the" and not self.is_strict else self._plain.get(piece) or self._single(piece)
 
     def _single(self, piece: str) -> tuple[Part, ...]:
         if piece == "...":

@@ -45,6 +45,7 @@ _AFTER_TWO = frozenset({  # what may follow two numbers that stand side by side 
     "", ",", ".", "!", ";", "\n", "or", "i", "maybe", "deep", "of", "here", "down", "now", "tops", "max",
     "about", "there", "under", "out", "off", "ago", "apart", "tonight", "ish",
 })  # fmt: skip
+_BEFORE_NOW = frozenset({"ago", "back"})
 _CLOSE = 0.34  # how far apart such numbers may be, as a share of the lower
 
 
@@ -84,7 +85,7 @@ def rate_at(text: Text, start: int, *, per_min: float) -> Quantity | None:
     if many is None or many.has_unit or many.is_part:
         return None
     window = _window_at(text, many.end)
-    if window is None or not 0 < window.value <= 1440:
+    if window is None or not 0 < window.value <= 1440 or _word(text, window.end) in _BEFORE_NOW:
         return None
     return Quantity(many.value * per_min / window.value, window.end, many.how, has_unit=True)
 
@@ -117,7 +118,9 @@ def _range_at(text: Text, start: int, *, kind: str) -> Quantity | None:
     side_by_side = None if is_between else _side_by_side(text, low, start=start, kind=kind)
     if side_by_side is not None:
         return side_by_side
-    links = ("and", "to", "-") if is_between else ("to", "-", "or", "till")
+    links = ("and", "to", "-") if is_between else ("to", "-", "or", "till", "maybe", "perhaps")
+    if _word(text, low.end) == "," and _word(text, low.end + 1) in ("maybe", "perhaps", "or"):
+        low = replace(low, end=low.end + 1)
     if _word(text, low.end) in links and _word(text, start - 1) != "from":
         high = _one_at(text, skip_lead(text, low.end + 1)[0], kind=kind)
         if high is not None:

@@ -6,27 +6,32 @@ back as not understood, and a chosen reading ("half nine") is said back.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from datetime import datetime
 
-from coach.language.answers import answer
+from coach.language.answers import answer, last_word
 from coach.language.clauses import Frame, frame
 from coach.language.corrections import ANY_TIME, marks, pieces
 from coach.language.hedges import stands_after_doubt
 from coach.language.lexicon import Lexicon
-from coach.language.match import Match, any_part, choose, find, find_answers, number_places
+from coach.language.match import Match, any_part, find, find_answers, number_places
 from coach.language.pairs import of_one_side, with_pairs
 from coach.language.quantities import Quantity
 from coach.language.readback import label, limits, note, quote
-from coach.language.says import Statements, statements
+from coach.language.refers import referred
+from coach.language.says import Statements, standing, statements
 from coach.language.scan import GAP, Held, Scan
 from coach.language.settled import Settled, settled
+from coach.language.thennow import with_now
 from coach.language.tokens import LIMIT, Text, read_words
 from coach.language.typos import repaired
+from coach.language.undone import without_undone
 from coach.model import Fact, Scalar
 
 _LONGEST_QUOTE = 120
+_SHORT = 8
+_SIDE_WORDS = frozenset({"left", "right", "port", "starboard", "other", "bow", "stern", "front", "back", "side"})
 _VALUE_KINDS = ("length", "count", "time", "minutes", "speed", "temp", "volts")
 
 
@@ -70,7 +75,7 @@ def read(text: str, *, asked: Fact | None, lexicon: Lexicon, now: datetime) -> R
 
     Any text is accepted; what is longer than 1,000 characters is cut, and said to be.
     """
-    whole = _repaired(read_words(text, lexicon.spelling), lexicon)
+    whole = referred(_repaired(read_words(text, lexicon.spelling), lexicon), lexicon.lamps_do)
     draft = _Draft()
     for piece, mark in pieces(whole, lexicon):
         _read_piece(piece, draft, mark=mark, asked=asked, lexicon=lexicon, now=now)
@@ -89,6 +94,11 @@ def read(text: str, *, asked: Fact | None, lexicon: Lexicon, now: datetime) -> R
         {name: value for name, (value, _) in draft.beyond.items() if name not in draft.facts},
         "; ".join(draft.missed),
     )
+
+
+def plainly(text: str, lexicon: Lexicon) -> str:
+    """The text in usual words: slips repaired, short forms written out, a space between words."""
+    return " ".join(_repaired(read_words(text, lexicon.spelling), lexicon).words)
 
 
 def is_correction(text: str, lexicon: Lexicon) -> bool:
@@ -116,6 +126,8 @@ def _read_piece(
     piece: Text, draft: _Draft, *, mark: str, asked: Fact | None, lexicon: Lexicon, now: datetime
 ) -> None:
     before = draft.last or (asked.name if asked else "")
+    if mark and _turns_side(piece, draft, lexicon=lexicon, now=now):
+        return
     if mark == "takes_back":
         draft.facts.pop(before, None)
         draft.notes.pop(before, None)
@@ -127,6 +139,25 @@ def _read_piece(
         draft.last = ""
 
 
+def _turns_side(piece: Text, draft: _Draft, *, lexicon: Lexicon, now: datetime) -> bool:
+    """ "Right lamp 9 out, no sorry, that's the left": the figure goes to the other side."""
+    pair = lexicon.pairs.get(draft.last)
+    scan = Scan(piece, piece.words, now)
+    if pair is None or draft.last not in draft.facts or len(piece.words) > _SHORT:
+        return False
+    if any(scan.value("number", at) is not None for at in number_places(scan, lexicon)):
+        return False
+    if not any_part(scan, pair.named) or any(word not in lexicon.filler for word in _besides(piece.words)):
+        return False
+    draft.facts[pair.fact] = draft.facts.pop(draft.last)
+    draft.last = pair.fact
+    return True
+
+
+def _besides(words: tuple[str, ...]) -> Iterator[str]:
+    return (word for word in words if word[0].isalpha() and word not in _SIDE_WORDS)
+
+
 def _read_words(
     piece: Text, draft: _Draft, *, asked: tuple[Fact | None, Fact | None], lexicon: Lexicon, now: datetime
 ) -> None:
@@ -135,8 +166,10 @@ def _read_words(
     clauses = frame(piece.words, glued, markers=lexicon.markers)
     topics = frozenset(fact.name for fact in asked if fact is not None)
     stated = _stated(scan, clauses, lexicon=lexicon, topics=topics)
+    stated = with_now(stated, scan, frame=clauses, lexicon=lexicon)
+    stated = of_one_side(stated, scan, frame=clauses, lexicon=lexicon)
     stated = with_pairs(stated, scan, frame=clauses, lexicon=lexicon)
-    stated = of_one_side(stated, scan, lexicon=lexicon)
+    stated = without_undone(stated, scan, frame=clauses, lexicon=lexicon)
     facts, missed = settled(stated, clauses, lexicon=lexicon)
     draft.missed += missed
     answered = _answer_into(
@@ -169,6 +202,9 @@ def _answer_into(
 ) -> set[int]:
     """Add the answer to the first asked fact that has one; the words it was read from."""
     hinted = _together(stated.hints.keys(), lexicon)
+    for fact in asked:
+        if fact is not None and fact.type == "bool" and (said := last_word(scan, lexicon)) is not None:
+            facts[fact.name] = (said, ())
     for fact in dict.fromkeys(asked):
         if fact is None or fact.name in facts or fact.name in hinted:
             continue
@@ -193,7 +229,8 @@ def _free_hints(stated: Statements, clauses: Frame, *, answered: set[int]) -> li
 
 def _stated(scan: Scan, clauses: Frame, *, lexicon: Lexicon, topics: frozenset[str]) -> Statements:
     found = _without_idle_hints(find(scan, lexicon, topics=topics), scan, lexicon)
-    stated = statements(choose(found), scan, frame=clauses, lexicon=lexicon, topics=topics)
+    chosen = standing(found, scan, frame=clauses, lexicon=lexicon, topics=topics)
+    stated = statements(chosen, scan, frame=clauses, lexicon=lexicon, topics=topics)
     if len(clauses.clauses) < 2:
         return stated
     told = {one.fact for one in stated.said}
@@ -205,8 +242,9 @@ def _stated(scan: Scan, clauses: Frame, *, lexicon: Lexicon, topics: frozenset[s
     answers = find_answers(scan, lexicon, topics=more)
     found += [one for one in answers if _follows(one, named, clauses)]
     only_named = more - stated.denied
+    chosen = standing(found, scan, frame=clauses, lexicon=lexicon, topics=topics | more, named=only_named)
     return statements(
-        choose(found), scan, frame=clauses, lexicon=lexicon, topics=topics | more, named=only_named
+        chosen, scan, frame=clauses, lexicon=lexicon, topics=topics | more, named=only_named
     )
 
 

@@ -9,7 +9,7 @@ from datetime import UTC, datetime
 from coach.language.clauses import Frame
 from coach.language.clock import Clock, moment
 from coach.language.lexicon import Lexicon, Take
-from coach.language.match import Match, first_end
+from coach.language.match import Match, choose, first_end
 from coach.language.nodes import Part
 from coach.language.quantities import Quantity
 from coach.language.scan import Held, Scan
@@ -19,6 +19,8 @@ _NOW_WORDS = frozenset({"now", "tonight", "currently", "presently"})
 _LOOSE_WORDS = 3
 """Loose words weigh against what else is said from the fourth on: three must be all of their clause."""
 _MOST_STRANGE = 3
+_MOST_TRIES = 3
+_BEFORE_DOUBT = 3
 _TURNS = frozenset({
     "but", "then", "now", "though", "er", "uh", "actually", "rather", "sorry", "wait", "oops",
 })  # fmt: skip
@@ -26,6 +28,11 @@ _TURNS = frozenset({
 _GOING_ON = frozenset({"and", "but", "then", "so"})
 _OURS = frozenset({"we", "i", "us", "me", "our", "my", "ours", "mine", "it", "here", "bow", "stern", "you"})
 """Words by which a clause speaks of our own boat again."""
+
+_EXCEPT = frozenset({"except", "bar", "barring", "excepting"})
+_WE = frozenset({"we", "i"})
+_WE_DO = frozenset({"are", "am", "have", "got", "put", "set", "run", "use", "hung", "clipped", "keep", "had", "let"})
+"""Words by which a clause that opens with one tells of us."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,12 +50,16 @@ class Said:
 
 @dataclass(frozen=True, slots=True)
 class Statements:
-    """All facts and hints stated, the words taken, and the facts that were spoken of without a value."""
+    """All facts and hints stated, the words taken, and the facts that were spoken of without a value.
+
+    `past`: what was stated of an earlier hour, and so is not said of now.
+    """
 
     said: tuple[Said, ...]
     hints: Mapping[str, frozenset[int]]
     used: frozenset[int]
     denied: frozenset[str]
+    past: tuple[Said, ...] = ()
 
 
 def statements(
@@ -67,17 +78,25 @@ def statements(
     listed = list(matches)
     theirs = _carried(_speaking_of(lexicon.others, scan, frame=frame), frame)
     partly = _speaking_of(lexicon.part_of_us, scan, frame=frame)
-    told = {name for match in listed for name, _ in match.phrase.meaning.facts}
+    told = _told(listed)
+    asked = set(topics) - set(named)
     known = told | set(topics)
     said: list[Said] = []
     hints: dict[str, frozenset[int]] = {}
     used: set[int] = set()
     denied: set[str] = set()
+    past: list[Said] = []
     for match in listed:
         meaning = match.phrase.meaning
         is_elsewhere = _is_theirs(match, frame, theirs=theirs, lexicon=lexicon)
+        if not is_elsewhere and frame.blocked(match.used) == {"earlier"}:
+            past.extend(_said(match, meaning.facts, now=scan.now, frame=frame, facts=lexicon.facts))
         is_partial = bool(meaning.hint) and not meaning.of_one and _is_in(match, frame, spoken_of=partly)
         if is_elsewhere or is_partial or _states_nothing(match, frame) or meaning.unless & known:
+            continue
+        about = {name for name, _ in meaning.facts}
+        is_aside = bool(asked and about) and about.isdisjoint(topics) and lexicon.grave.isdisjoint(about)
+        if is_aside and _is_doubt(match, scan, lexicon):
             continue
         if meaning.is_beside and not _is_beside(match, told, topics=topics, facts=lexicon.facts):
             continue
@@ -91,9 +110,56 @@ def statements(
             denied.update(name for name, _ in meaning.facts)
         if meaning.hint and not count and not is_weak:
             hints[meaning.hint] = match.used
+        is_excepted = not count and _has_exception(match, frame)
         takes = () if is_weak or count > 1 else meaning.denied if count else meaning.facts
+        if is_excepted:
+            takes = tuple(_but_one(name, take, lexicon=lexicon) for name, take in takes)
         said.extend(_said(match, takes, now=scan.now, frame=frame, facts=lexicon.facts))
-    return Statements(tuple(said), hints, frozenset(used), frozenset(denied))
+    return Statements(tuple(said), hints, frozenset(used), frozenset(denied), tuple(past))
+
+
+def _has_exception(match: Match, frame: Frame) -> bool:
+    """True if the next clause takes one out: "all have jackets on, except grandpa"."""
+    number = frame.clause_of[max(match.used)] + 1
+    return number < len(frame.clauses) and frame.words[frame.clauses[number][0]] in _EXCEPT
+
+
+def _but_one(name: str, take: Take, *, lexicon: Lexicon) -> tuple[str, Take]:
+    """What is said of all with one taken out is not so of all."""
+    return (name, Take(False)) if name in lexicon.all_of and take.value is True else (name, take)
+
+
+def standing(
+    found: list[Match],
+    scan: Scan,
+    *,
+    frame: Frame,
+    lexicon: Lexicon,
+    topics: Collection[str],
+    named: Collection[str] = (),
+) -> list[Match]:
+    """The matches that stand; a short answer that does not count makes room for what it took the words of."""
+    chosen = choose(found)
+    for _ in range(_MOST_TRIES):
+        idle = {
+            id(match)
+            for match in chosen
+            if (
+                match.phrase.alone
+                and not _stands_alone(
+                    match, chosen, scan=scan, frame=frame, lexicon=lexicon, topics=topics, named=named
+                )
+            )
+            or (
+                match.phrase.meaning.is_beside
+                and not _is_beside(match, _told(chosen), topics=topics, facts=lexicon.facts)
+            )
+        }
+        if not idle:
+            break
+        found = [match for match in found if id(match) not in idle]
+        chosen = choose(found)
+    return chosen
 
 
 def _stands_alone(
@@ -120,11 +186,28 @@ def _stands_alone(
         return left <= max(0, len(match.used) - _LOOSE_WORDS)
     if any(other.used & match.used and not other.phrase.alone for other in others):
         return False
+    if match.phrase.asked is not None and _is_doubt(match, scan, lexicon):
+        return False
     taken = frozenset().union(*(other.used for other in others))
     if match.phrase.asked is None or match.phrase.asked & set(named):
         besides = taken if match.phrase.asked is None else frozenset[int]()
         return not strangeness(match.used, besides, scan=scan, frame=frame, lexicon=lexicon, topics=own)
     return answers_alone(match.used, taken, scan=scan, frame=frame, lexicon=lexicon, topics=[*topics, *own])
+
+
+def _told(matches: Iterable[Match]) -> frozenset[str]:
+    return frozenset(name for match in matches for name, _ in match.phrase.meaning.facts)
+
+
+def _is_doubt(match: Match, scan: Scan, lexicon: Lexicon) -> bool:
+    """True if the words of a short answer are part of a longer don't-know: "I have not measured it"."""
+    first, last = min(match.used), max(match.used)
+    part = lexicon.answers.unknown
+    for at in range(max(0, first - _BEFORE_DOUBT), first + 1):
+        stop = first_end(scan, part, at=at) if scan.words[at] in part.starts() else None
+        if stop is not None and stop > last and (stop - at > len(match.used) or match.phrase.asked is None):
+            return True
+    return False
 
 
 def _is_beside(
@@ -199,7 +282,19 @@ def _is_theirs(
     """True if the match tells of our catch in a clause whose subject is another boat."""
     meaning = match.phrase.meaning
     is_ours = bool(meaning.hint) or any(name in lexicon.not_theirs for name, _ in meaning.facts)
-    return is_ours and _is_in(match, frame, spoken_of=theirs)
+    if not is_ours:
+        return False
+    clauses = {frame.clause_of[at] for at in match.used}
+    return any(
+        clause in clauses and not _is_of_us(frame, clause) and not (names and min(names) in match.used)
+        for clause, names in theirs
+    )
+
+
+def _is_of_us(frame: Frame, clause: int) -> bool:
+    """True if a clause opens with us: "we put a ring of lights around her"."""
+    first, second = (*frame.words[slice(*frame.clauses[clause])], "", "")[:2]
+    return first in _WE and second in _WE_DO
 
 
 def _is_in(match: Match, frame: Frame, *, spoken_of: list[tuple[int, frozenset[int]]]) -> bool:

@@ -7,10 +7,10 @@ from typing import Any
 
 from coach.language.entries import Report
 
-LISTS = ("filler", "ordinary", "all_of", "any_of", "not_theirs", "carry", "grave", "both")
+LISTS = ("filler", "ordinary", "all_of", "any_of", "not_theirs", "carry", "grave", "both", "lamps_do")
 TABLES = (
     "class", "spelling", "irregular", "subject", "answers", "states_nothing", "fine_means", "per_minutes",
-    "opens", "pairs", "named", "spoiled_by",
+    "opens", "pairs", "halves", "named", "spoiled_by",
 )  # fmt: skip
 ARRAYS = ("means", "together")
 _SHAPES: dict[str, type] = dict.fromkeys(LISTS + ARRAYS, list) | dict.fromkeys(TABLES, dict)

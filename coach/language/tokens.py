@@ -103,7 +103,28 @@ def read_words(said: str, spelling: Mapping[str, str]) -> Text:
             starts.append(start)
             ends.append(end)
             start = end
-    return Text(plain, tuple(words), tuple(starts), tuple(ends), cut)
+    return Text(plain, _lone_letters(words), tuple(starts), tuple(ends), cut)
+
+
+def _is_and(words: list[str], at: int) -> bool:
+    """ "An" before a consonant is an "and" whose end was not typed: "all night an the boys over there"."""
+    after = words[at + 1] if at + 1 < len(words) else ""
+    return words[at] == "an" and after.isalpha() and after[0] not in "aeiouh"
+
+
+def _lone_letters(words: list[str]) -> tuple[str, ...]:
+    """The letters that stand for words: "L 3 R 4" are sides, "lamps r lit" is a verb."""
+    if "an" in words:
+        words = ["and" if _is_and(words, at) else word for at, word in enumerate(words)]
+    if "r" not in words:
+        return tuple(words)
+    if "l" in words:
+        return tuple({"l": "left", "r": "right"}.get(word, word) for word in words)
+    last = len(words) - 1
+    return tuple(
+        "are" if word == "r" and 0 < at < last and words[at - 1].isalpha() and words[at + 1].isalpha() else word
+        for at, word in enumerate(words)
+    )
 
 
 def plain_words(said: str, spelling: Mapping[str, str]) -> tuple[str, ...]:

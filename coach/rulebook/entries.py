@@ -36,6 +36,7 @@ class AskedEntry(Entry):
     expect: dict[str, float] | list[tuple[float, float]] = Field(default_factory=dict)
     near: str | None = None
     differs: list[tuple[float, float]] = Field(default_factory=list)
+    told_by: list[str] = Field(default_factory=list)
 
 
 class WorkedOutEntry(Entry):
@@ -102,6 +103,7 @@ class CauseEntry(Entry):
 
     says: Sentence
     prior_db: int = Field(ge=-40, le=0)
+    aside: bool = False
 
 
 class SurenessEntry(Entry):
@@ -127,6 +129,8 @@ class AskingEntry(Entry):
     found_factor: float = Field(ge=1)
     found_likely_from: float = Field(ge=0, lt=1)
     content_factor: float = Field(ge=1)
+    content_spoken_factor: float = Field(ge=1)
+    anyway_weight: float = Field(ge=1, le=10)
     spoken_weight: float = Field(ge=1)
     same_within: float = Field(ge=0)
 

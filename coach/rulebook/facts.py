@@ -64,6 +64,7 @@ def _asked(source: Source, name: str, entry: AskedEntry) -> Fact:
         only_if=entry.only_if,
         near=entry.near,
         differs=tuple(entry.differs),
+        told_by=tuple(entry.told_by),
         is_difference=entry.difference,
         settle=entry.settle,
         working=entry.working,
@@ -86,6 +87,9 @@ def _check_expect(source: Source, name: str, entry: AskedEntry) -> None:
     if (entry.near is None) != (not entry.differs):
         do = 'Write both: near = "the other fact", differs = [[0, 8], [-2, 1]].'
         source.fault(ASKED, line, name, "near without differs, or differs without near", do)
+    if entry.told_by and entry.type != "bool":
+        at = source.line(ASKED, name, 0, "told_by")
+        source.fault(ASKED, at, name, "told_by at a fact that is not yes or no", "Take it out.")
     if entry.range is not None and not entry.range[0] < entry.range[1]:
         at = source.line(ASKED, name, 0, "range")
         source.fault(ASKED, at, name, "range: it does not go from low to high", "Write [least, most].")

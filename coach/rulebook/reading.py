@@ -155,7 +155,9 @@ def _check_figures(source: Source, facts: Mapping[str, Fact], numbers: Mapping[s
 def _rulebook(source: Source, parts: dict[str, Any], *, head: CausesFile, said: TextsFile) -> Rulebook:
     return Rulebook(
         **parts,
-        causes={name: Cause(name, entry.says, entry.prior_db) for name, entry in head.cause.items()},
+        causes={
+            name: Cause(name, entry.says, entry.prior_db, entry.aside) for name, entry in head.cause.items()
+        },
         hazards=head.hazard,
         sets=head.set,
         texts=said.text.model_dump(),
@@ -193,6 +195,7 @@ def _check_mentioned(source: Source, head: CausesFile, said: TextsFile, facts: M
     for step in said.clear:
         mentioned += [(TEXTS, "clear", name) for name in (step.only_if, step.times) if name]
     mentioned += [(ASKED, fact.name, fact.only_if) for fact in facts.values() if fact.only_if]
+    mentioned += [(ASKED, fact.name, name) for fact in facts.values() for name in fact.told_by]
     for file, table, name in mentioned:
         if name not in facts or facts[name].origin != "asked":
             line = source.line(file, table)

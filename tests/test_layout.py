@@ -36,7 +36,7 @@ LAYERS = (
     ("apparatus",),
     ("consultation",),
     tuple(f"rulebook.{part}" for part in ("check", "coverage", "possible", "situations", "uses", "view")),
-    ("doubts",),
+    ("doubts", "doubting"),
     ("verdict",),
     ("turn",),
     ("commands",),

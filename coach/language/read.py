@@ -41,7 +41,8 @@ class Reading:
     `unknown`: the asked fact, answered with a don't-know. `read_back`: sentences to say where one
     reading was chosen among several. `not_understood`: what looked like an answer or a statement
     and was not; empty if nothing did. `retracted`: facts taken back without a new value. `about`: facts
-    whose number was said to be only about so much.
+    whose number was said to be only about so much. `beyond`: numbers that their facts cannot have; what
+    was not understood besides is `missed`.
     """
 
     facts: Mapping[str, Scalar] = field(default_factory=dict)
@@ -50,6 +51,8 @@ class Reading:
     not_understood: str = ""
     retracted: tuple[str, ...] = ()
     about: tuple[str, ...] = ()
+    beyond: Mapping[str, float] = field(default_factory=dict)
+    missed: str = ""
 
 
 @dataclass(slots=True)
@@ -62,6 +65,7 @@ class _Draft:
     missed: list[str] = field(default_factory=list)
     retracted: list[str] = field(default_factory=list)
     about: set[str] = field(default_factory=set)
+    beyond: dict[str, tuple[float, str]] = field(default_factory=dict)
     last: str = ""
 
 
@@ -77,15 +81,17 @@ def read(text: str, *, asked: Fact | None, lexicon: Lexicon, now: datetime) -> R
     if whole.cut:
         draft.missed.append(f"only the first {whole.ends[-1] if whole.ends else LIMIT} characters were read")
     unknown = (asked.name,) if asked and draft.is_unknown and asked.name not in draft.facts else ()
-    if not draft.facts and not unknown and not draft.missed and not draft.retracted:
+    if not (draft.facts or unknown or draft.missed or draft.retracted or draft.beyond):
         draft.missed.extend(_leftover(whole, asked, lexicon=lexicon, now=now))
     return Reading(
         draft.facts,
         unknown,
         tuple(draft.notes.values()),
-        "; ".join(draft.missed),
+        "; ".join((*(said for _, said in draft.beyond.values()), *draft.missed)),
         tuple(draft.retracted),
         tuple(name for name in draft.facts if name in draft.about),
+        {name: value for name, (value, _) in draft.beyond.items() if name not in draft.facts},
+        "; ".join(draft.missed),
     )
 
 
@@ -261,7 +267,7 @@ def _take(draft: _Draft, fact: Fact, *, value: Scalar, held: tuple[Held, ...], s
     slots = [one for one in held if one.name != GAP or one.value is not None]
     if isinstance(value, float) and fact.range and not fact.range[0] <= value <= fact.range[1]:
         said = quote(scan.text, slots) or f"{value:g}"
-        draft.missed.append(f'"{said}": {fact.says} may be {limits(fact)}')
+        draft.beyond[fact.name] = (value, f'"{said}": {fact.says} may be {limits(fact)}')
         return
     draft.facts[fact.name] = value
     draft.last = fact.name

@@ -308,7 +308,10 @@ def test_ordinary_words_are_not_slips(text: str) -> None:
     assert heard(text) == {}
 
 
-@pytest.mark.parametrize(("name", "least"), [("dev_lines.json", 3000), ("dev_lines_people.json", 1000)])
+@pytest.mark.parametrize(
+    ("name", "least"),
+    [("dev_lines.json", 3000), ("dev_lines_people.json", 1000), ("dev_lines_rest.json", 300)],
+)
 def test_the_lines_of_another_writer_are_read_right(
     name: str, least: int, capsys: pytest.CaptureFixture[str]
 ) -> None:

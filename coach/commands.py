@@ -7,8 +7,9 @@ from datetime import datetime, timedelta
 
 from coach.clearing import clearing_steps
 from coach.consultation import Assessment
+from coach.doubting import doubted_about, sentence
 from coach.explain import Chains, sentences, sum_lines, workings
-from coach.model import Block, Heard, Message, Reply, Session
+from coach.model import Block, Fact, Heard, Message, Reply, Scalar, Session
 from coach.turn import Turn, question, refused
 from coach.undo import take_back
 from coach.verdict import conclude
@@ -31,7 +32,13 @@ def _why_asked(turn: Turn, found: Assessment) -> list[Block]:
     suspects = [w for w in ranked if w.probability >= _SUSPECT_FROM][:_SUSPECTS]
     names = "; ".join(turn.book.causes[w.cause].says for w in suspects)
     thinks = turn.text["suspects"].replace("{causes}", names) if names else turn.text["suspects_none"]
-    return [Block("say", turn.text["asking_because"].replace("{why}", fact.why)), Block("say", thinks)]
+    doubted = doubted_about(turn.session, fact.name)
+    doubt = [Block("say", sentence(doubted, turn.session, turn.book))] if doubted is not None else []
+    return [
+        *doubt,
+        Block("say", turn.text["asking_because"].replace("{why}", fact.why)),
+        Block("say", thinks),
+    ]
 
 
 def _why_concluded(turn: Turn, found: Assessment) -> list[Block]:
@@ -63,7 +70,7 @@ def _workings(turn: Turn, found: Assessment, rules: list[str]) -> list[Block]:
 def _summary(turn: Turn) -> tuple[Session, Reply]:
     session = turn.session
     items = [
-        f"{turn.book.facts[name].says}: {in_words(heard.value, turn.book.facts[name], metric=session.metric)}"
+        _summed_up(turn.book.facts[name], heard.value, metric=session.metric)
         for name, heard in session.facts.items()
     ]
     head = turn.text["summary_head"] if items else turn.text["summary_empty"]
@@ -72,6 +79,14 @@ def _summary(turn: Turn) -> tuple[Session, Reply]:
         blocks += conclude(turn.assess(), turn.tools, infer=turn.infer).blocks
     ask = question(turn, session.asking) if session.asking is not None else None
     return session, Reply(tuple(blocks), ask=ask)
+
+
+def _summed_up(fact: Fact, value: Scalar, *, metric: bool) -> str:
+    """A fact as a person knows it again: "the other boats: yes" says nothing without its question."""
+    said = in_words(value, fact, metric=metric)
+    if fact.type == "bool" or (fact.type == "choice" and {"yes", "no"} & {one.id for one in fact.options}):
+        return f"{fact.ask} {said.capitalize()}"
+    return f"{fact.says}: {said}"
 
 
 def _undo(turn: Turn) -> tuple[Session, Reply]:
@@ -146,8 +161,16 @@ COMMANDS: Mapping[str, Callable[[Turn], tuple[Session, Reply]]] = {
 
 SPOKEN: Mapping[str, tuple[str, ...]] = {
     "why": (
-        "why", "why do you ask", "how come", "what do you mean", "i don't know what you mean", "huh",
-        "i dont know what you mean", "i don't understand", "i dont understand", "i do not understand",
+        "why",
+        "why do you ask",
+        "how come",
+        "what do you mean",
+        "i don't know what you mean",
+        "huh",
+        "i dont know what you mean",
+        "i don't understand",
+        "i dont understand",
+        "i do not understand",
     ),
     "undo": ("undo", "back", "take that back", "go back"),
     "summary": ("summary", "sum up"),

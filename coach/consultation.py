@@ -85,7 +85,7 @@ def _hazards(
 def next_question(session: Session, found: Assessment, tools: Apparatus) -> str | None:
     """The fact to ask next; None when it is time to conclude."""
     closed = {*session.asked, *session.unknown}
-    safety = _safety_question(session, found, tools.book, closed)
+    safety = safety_question(session, found, tools.book, closed)
     if safety is not None:
         return safety
     bar = _bar(found, tools.book)
@@ -111,7 +111,7 @@ def _needed(found: Assessment, book: Rulebook, closed: Collection[str]) -> str |
     return next((name for name in wanted if name not in found.given and name not in closed), None)
 
 
-def _safety_question(
+def safety_question(
     session: Session, found: Assessment, book: Rulebook, closed: Collection[str]
 ) -> str | None:
     """The one combined check; the single questions behind it only while a "no" is unexplained or

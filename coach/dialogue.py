@@ -17,10 +17,23 @@ from coach.answering import answer_to
 from coach.apparatus import apparatus
 from coach.commands import COMMANDS, is_undo, spoken_command, unknown_command
 from coach.consultation import Infer
+from coach.doubting import YES, doubted_about, stands_by, weighed
 from coach.language.read import Reading, is_correction, plainly, read
 from coach.language.tokens import LIMIT
 from coach.legal import NotLegal, legal_value
-from coach.model import UNKNOWN, Answer, Block, Fact, Heard, Message, Reply, Rulebook, Scalar, Session
+from coach.model import (
+    UNKNOWN,
+    Answer,
+    Block,
+    Doubted,
+    Fact,
+    Heard,
+    Message,
+    Reply,
+    Rulebook,
+    Scalar,
+    Session,
+)
 from coach.places import ground_in, where_facts
 from coach.topics import spoken_of
 from coach.turn import Turn, hear_hazards, question, refused, respond
@@ -70,7 +83,7 @@ def _facts_given(turn: Turn, given: Mapping[str, Any]) -> tuple[Session, Reply]:
             facts[name] = legal_value(fact, value)
         except NotLegal as error:
             return refused(turn, "bad-value", str(error))
-    return _learned(turn, facts, tuple(unknown))
+    return _learned(turn, Reading(facts, tuple(unknown)))
 
 
 def _picked(turn: Turn, value: Any) -> tuple[Session, Reply]:
@@ -78,9 +91,9 @@ def _picked(turn: Turn, value: Any) -> tuple[Session, Reply]:
         return refused(turn, "no-question", turn.text["nothing_open"])
     fact = turn.book.facts[turn.session.asking]
     if value == UNKNOWN:
-        return _learned(turn, {}, (fact.name,))
+        return _learned(turn, Reading(unknown=(fact.name,)))
     try:
-        return _learned(turn, {fact.name: legal_value(fact, value)}, ())
+        return _learned(turn, Reading({fact.name: legal_value(fact, value)}))
     except NotLegal as error:
         return refused(turn, "bad-value", str(error))
 
@@ -89,6 +102,9 @@ def _said(turn: Turn, text: str) -> tuple[Session, Reply]:
     command = spoken_command(text)
     if command is not None:
         return COMMANDS[command](turn)
+    doubted = doubted_about(turn.session, turn.session.asking)
+    if doubted is not None and (answer := stands_by(text, turn.book)) is not None:
+        return _stood_by(turn, doubted, answer)
     put = answer_to(text, turn.book.answers)
     if put is not None and not put.goes_on:
         return _answered(turn, put)
@@ -98,22 +114,32 @@ def _said(turn: Turn, text: str) -> tuple[Session, Reply]:
     notes = [Block("heard", sentence) for sentence in reading.read_back]
     if put is not None:
         return _told_and_asked(turn, text, put, reading, tuple(notes))
-    if not reading.facts and not reading.unknown and not reading.retracted:
+    if not (reading.facts or reading.unknown or reading.retracted or reading.beyond):
         return _nothing_understood(turn, reading.not_understood or text)
-    if reading.not_understood:
-        notes.append(Block("heard", turn.text["not_understood"].replace("{what}", reading.not_understood)))
-    return _learned(
-        turn, reading.facts, reading.unknown, tuple(notes), retracted=reading.retracted, about=reading.about
-    )
+    if reading.missed:
+        notes.append(Block("heard", turn.text["not_understood"].replace("{what}", reading.missed)))
+    return _learned(turn, reading, tuple(notes))
+
+
+def _stood_by(turn: Turn, doubted: Doubted, answer: str) -> tuple[Session, Reply]:
+    """ "Yes, really", or "no", to a number that was asked once more."""
+    name = doubted.fact
+    if answer == YES and doubted.beyond is not None:
+        return _learned(turn, Reading(beyond={name: doubted.beyond}))
+    if answer == YES:
+        return _learned(turn, Reading({name: turn.session.facts[name].value}))
+    left = tuple(one for one in turn.session.doubted if one is not doubted)
+    session = turn.session.model_copy(update={"doubted": left})
+    return _learned(replace(turn, session=session), Reading(retracted=(name,)))
 
 
 def _with_place(reading: Reading, turn: Turn, text: str) -> Reading:
     """The reading with the place that the text names, said back since its tables will be used."""
-    ground = ground_in(text, turn.tools.lexicon.known)
+    ground = ground_in(text, turn.tools.lexicon.known, before=turn.tools.lexicon.before_a_place)
     if ground is None:
         return reading
     took = turn.text["took_place"].replace("{place}", ground.station.spot.name)
-    facts = {**reading.facts, **where_facts(ground)}
+    facts = {**reading.facts, **where_facts(ground, turn.book.facts)}
     return replace(reading, facts=facts, read_back=(*reading.read_back, took))
 
 
@@ -127,9 +153,7 @@ def _told_and_asked(
     turn: Turn, text: str, put: Answer, reading: Reading, notes: tuple[Block, ...]
 ) -> tuple[Session, Reply]:
     """The consultation goes on with what was told; what was asked is answered before."""
-    session, reply = _learned(
-        turn, reading.facts, reading.unknown, notes, retracted=reading.retracted, about=reading.about
-    )
+    session, reply = _learned(turn, reading, notes)
     told = sum(block.kind == "warn" for block in reply.blocks)
     said = _says(turn, session, put, _asked_about_in(turn, text, put.reads) if put.reads else {})
     return session, replace(reply, blocks=(*reply.blocks[:told], *said, *reply.blocks[told:]))
@@ -196,28 +220,25 @@ def _nothing_understood(turn: Turn, what: str) -> tuple[Session, Reply]:
     return session, replace(reply, blocks=(blocks[0], *reply.blocks))
 
 
-def _learned(
-    turn: Turn,
-    facts: Mapping[str, Scalar],
-    unknown: tuple[str, ...],
-    notes: tuple[Block, ...] = (),
-    *,
-    retracted: tuple[str, ...] = (),
-    about: tuple[str, ...] = (),
-) -> tuple[Session, Reply]:
-    before = turn.session
+def _learned(turn: Turn, reading: Reading, notes: tuple[Block, ...] = ()) -> tuple[Session, Reply]:
+    before, facts, unknown = turn.session, reading.facts, reading.unknown
     at = turn.now.isoformat()
-    heard = {name: Heard(value=value, at=at, about=name in about) for name, value in facts.items()}
+    heard = {n: Heard(value=value, at=at, about=n in reading.about) for n, value in facts.items()}
     answered = before.asking in facts or before.asking in unknown
     session = before.model_copy(
         update={
-            "facts": {**{n: h for n, h in before.facts.items() if n not in (*retracted, *unknown)}, **heard},
+            "facts": {
+                **{n: h for n, h in before.facts.items() if n not in (*reading.retracted, *unknown)},
+                **heard,
+            },
             "unknown": tuple(n for n in dict.fromkeys((*before.unknown, *unknown)) if n not in facts),
             "asking": None if answered else before.asking,
             "latest": before.asking if answered else (list(facts)[-1] if facts else before.latest),
             "counts": _counted(turn, facts),
         }
     )
+    session, without = weighed(session, facts, reading.beyond, turn.book)
+    notes = (*notes, *(Block("heard", said) for said in without))
     session, reply = _after_learning(turn, session, facts)
     at_end = notes if reply.verdict is not None else ()
     at_start = () if reply.verdict is not None else notes

@@ -214,6 +214,15 @@ class Heard(Frozen):
     about: bool = False
 
 
+class Doubted(Frozen):
+    """A number told that is asked once more: the id of the doubt, the fact, and the value where it lies
+    beyond what the fact can be (it is then not among the facts)."""
+
+    doubt: str
+    fact: str
+    beyond: float | None = None
+
+
 class Outcome(Frozen):
     """What came of a piece of advice: the causes named, when, and the catch per 10 minutes around it."""
 
@@ -230,7 +239,8 @@ class Session(Frozen):
 
     `named` are the causes of the standing verdict, given at `advised_at`, to be looked at again from
     `look_again_at` on; `tried` those whose advice did not help; `outcomes` what came of each. `counts`
-    are the counts of ten minutes told so far, each with when it was told.
+    are the counts of ten minutes told so far, each with when it was told. `doubted` is what is asked once
+    more, `believed` the doubts that somebody was asked about and stood by.
     """
 
     facts: dict[str, Heard] = Field(default_factory=dict)
@@ -250,6 +260,8 @@ class Session(Frozen):
     tried: tuple[str, ...] = ()
     outcomes: tuple[Outcome, ...] = ()
     counts: tuple[tuple[str, float], ...] = ()
+    doubted: tuple[Doubted, ...] = ()
+    believed: tuple[str, ...] = ()
     past: tuple[dict[str, Any], ...] = ()
 
 
@@ -380,6 +392,36 @@ class ClearStep:
 
 
 @dataclass(frozen=True, slots=True)
+class Fit:
+    """How two numbers fit together: `doubt` beside the first of `beside` that is known.
+
+    `how` is "at_most", "at_least" or "near" (within `within`); `plus` is added to the limit.
+    """
+
+    id: str
+    doubt: str
+    how: Literal["at_most", "at_least", "near"]
+    beside: tuple[str, ...]
+    plus: float
+    within: float
+    says: str
+
+
+@dataclass(frozen=True, slots=True)
+class Doubts:
+    """Which numbers are asked once more before they are believed: beyond the `usual`, or ill fitting.
+
+    `said_again` and `taken_back` are the words, in small letters, that stand by what was told or do not.
+    """
+
+    usual: Mapping[str, tuple[float, float]]
+    fits: tuple[Fit, ...]
+    said_again: frozenset[str]
+    taken_back: frozenset[str]
+    texts: Mapping[str, str]
+
+
+@dataclass(frozen=True, slots=True)
 class Rulebook:
     """The whole rule base, checked: what the captain's folder says, ready to use.
 
@@ -406,4 +448,5 @@ class Rulebook:
     answers: tuple[Answer, ...]
     confirms: tuple[Confirm, ...]
     topics: tuple[Topic, ...]
+    doubts: Doubts
     clearing: tuple[ClearStep, ...]

@@ -14,6 +14,7 @@ from coach.figures.clock import hours_between
 from coach.model import Rulebook, Scalar, Session
 from coach.pictures import Mark, Picture, facts_of, kinds_for, picture_for
 from coach.store import Store
+from coach.tabled import with_table
 from coach.trips import kept
 from coach.trips.looks import Look, chosen
 from coach.trips.trip import OVER_AFTER_H, Trip
@@ -64,7 +65,7 @@ class Pages:
         tonight = last if last is not None and hours_between(last.end_at, now) < OVER_AFTER_H else None
         stands = session.concluded and tonight is not None and tonight.advice
         numbers = tonight.advice[-1].numbers if stands and tonight is not None else {}
-        return Known(facts_of(session), numbers, session.metric, tonight)
+        return Known(facts_of(with_table(session, self._book, now=now)), numbers, session.metric, tonight)
 
     def kinds(self, chat: str, *, now: datetime) -> tuple[str, ...]:
         """The kinds of pictures that have something to show, the most telling first."""

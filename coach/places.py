@@ -1,31 +1,17 @@
-"""A place told or shown: its nearest tide station, and what the tide does there now, as facts."""
+"""A place told, named or shown: its nearest tide station, and the place as facts."""
 
 from __future__ import annotations
 
 import re
 from collections.abc import Collection, Mapping, Sequence
-from datetime import datetime, timedelta
 from functools import cache
 from typing import NamedTuple
 
-from coach.figures.stations import (
-    LEAST_TURN_FT,
-    TideStation,
-    distance_nmi,
-    find,
-    nearest,
-    tide_extremes,
-    tide_stations,
-    zone_of,
-)
-from coach.figures.tide import leg_at, legs_between, main_turns
-from coach.model import Scalar
+from coach.figures.stations import TideStation, distance_nmi, find, nearest, tide_stations
+from coach.model import Fact, Scalar
 
-_AROUND = timedelta(days=2)
+WHERE = ("place.lat_deg", "place.lon_deg")
 _WORD = re.compile(r"[a-z0-9]+")
-_BEFORE_A_PLACE = frozenset(
-    {"at", "off", "near", "by", "in", "inside", "outside", "around", "place", "station"}
-)
 _LONGEST_NAME = 5
 _LEAST_LETTERS = 4
 _LEAST_WORDS = 2
@@ -64,15 +50,16 @@ def ground_named(words: str) -> Ground:
     )
 
 
-def ground_in(text: str, known: Collection[str]) -> Ground | None:
-    """The ground of a station that a sentence names after "at", "off", "near" and the like; None if none.
+def ground_in(text: str, known: Collection[str], *, before: Collection[str]) -> Ground | None:
+    """The ground of a station that a sentence names after one of the words `before` ("at", "off", "near");
+    None if none.
 
     Only whole words of a name count, and one of them must be no ordinary word (`known`), unless it is
     the whole of a name: "at the hull" is no place, "off Ponce Inlet" and "at Crescent Beach" are. Of
     several stations by that name that lie close together the first stands for all.
     """
     words = _WORD.findall(text.casefold())
-    for at in (i for i, word in enumerate(words) if word in _BEFORE_A_PLACE):
+    for at in (i for i, word in enumerate(words) if word in before):
         for length in range(min(_LONGEST_NAME, len(words) - at - 1), 0, -1):
             found = _named(tuple(words[at + 1 : at + 1 + length]), known)
             if found is not None:
@@ -107,31 +94,13 @@ def _names() -> Mapping[str, tuple[str, ...]]:
     return {id_: tuple(_WORD.findall(s.spot.name.casefold())) for id_, s in tide_stations().items()}
 
 
-def where_facts(ground: Ground) -> dict[str, Scalar]:
-    """A ground as facts: the sums look up its tables."""
-    return {"place.lat_deg": ground.lat_deg, "place.lon_deg": ground.lon_deg}
-
-
-def tide_facts(ground: Ground, now: datetime) -> dict[str, Scalar]:
-    """The high and the low water around `now` (aware), and whether it falls; nothing where the station
-    is too far off or has no turns to speak of."""
-    if ground.off_nmi > FAR_NMI:
-        return {}
-    rows = tide_extremes(ground.station, now - _AROUND, until=now + _AROUND, stations=tide_stations())
-    try:
-        leg = leg_at(legs_between(main_turns(rows, least_ft=LEAST_TURN_FT)), now)
-    except ValueError:
-        return {}
-    zone = zone_of(ground.station)
-    ends = ((leg.start_at, leg.start_ft), (leg.end_at, leg.end_ft))
-    (high_at, high_ft), (low_at, low_ft) = ends if leg.is_falling else ends[::-1]
-    return {
-        "tide.state": "falling" if leg.is_falling else "rising",
-        "tide.high_at": high_at.astimezone(zone).isoformat(timespec="seconds"),
-        "tide.high_ft": round(high_ft, 2),
-        "tide.low_at": low_at.astimezone(zone).isoformat(timespec="seconds"),
-        "tide.low_ft": round(low_ft, 2),
-    }
+def where_facts(ground: Ground, declared: Mapping[str, Fact]) -> dict[str, Scalar]:
+    """A ground as facts, whose tables the sums look up; none for a place farther north or south than the
+    facts reach."""
+    facts = dict(zip(WHERE, (ground.lat_deg, ground.lon_deg), strict=True))
+    reach = [declared[name].range for name in facts]
+    is_in_reach = all(r is None or r[0] <= v <= r[1] for r, v in zip(reach, facts.values(), strict=True))
+    return {**facts} if is_in_reach else {}
 
 
 def places_named(words: str) -> tuple[tuple[str, str], ...]:

@@ -86,8 +86,8 @@ class PlainEvaluator:
         for a fact that is not text, a number in ±1e15 or a bool, or not the kind its tests expect.
         """
         known = checked_facts(facts, self._kinds)
-        firings, _ = self._run(self._strata, known, self._truth(known.items()))
-        return Inference(tuple(firings), known)
+        fired = self._run(self._strata, known, self._truth(known.items()))
+        return Inference(tuple([_firing(step, known) for step in fired]), known)
 
     def standing(self, given: Mapping[str, Scalar], inference: Inference | None = None) -> Standing:
         """The case as it stands, ready for what-if questions.
@@ -114,22 +114,23 @@ class PlainEvaluator:
                 bits |= bit
         return bits
 
-    def _run(
-        self, strata: Iterable[Iterable[_Step]], known: dict[str, Scalar], truth: int
-    ) -> tuple[list[Firing], int]:
-        """Fire all that can fire, adding conclusions to `known`; also return the final truth bits."""
-        firings: list[Firing] = []
+    def _run(self, strata: Iterable[Sequence[_Step]], known: dict[str, Scalar], truth: int) -> list[_Step]:
+        """Fire all that can fire, adding conclusions to `known`; what fired, in order."""
+        all_fired: list[_Step] = []
         for stratum in strata:
-            waiting = list(stratum)
+            waiting = stratum
             while ready := [step for step in waiting if truth & step.need == step.need]:
-                waiting = [step for step in waiting if truth & step.need != step.need]
                 # blockers belong to lower strata, so none can appear or vanish during this one
                 fired = [step for step in ready if not truth & step.block]
-                firings += [Firing(s.rule, tuple([(name, known[name]) for name in s.reads])) for s in fired]
-                for name in (name for step in fired for name in step.concludes if name not in known):
+                all_fired += fired
+                before = truth
+                for name in [name for step in fired for name in step.concludes if name not in known]:
                     known[name] = True
                     truth |= self._when_concluded[name]
-        return firings, truth
+                if truth == before:  # nothing new to stand on: what still waits cannot fire in this stratum
+                    break
+                waiting = [step for step in waiting if step not in ready]
+        return all_fired
 
     def _step(self, clause: Clause) -> _Step:
         return _Step(
@@ -208,14 +209,20 @@ class Standing:
         for name, value in changed.items():
             known[name] = value
             truth = truth & ~evaluator._mask.get(name, 0) | evaluator._bits(name, value)
-        firings, _ = evaluator._run(cone.strata, known, truth)
-        lost = (self._fired & cone.rules).difference([firing.rule for firing in firings])
-        return Difference(frozenset([each for each in firings if each.rule not in self._fired]), lost)
+        fired = evaluator._run(cone.strata, known, truth)
+        lost = (self._fired & cone.rules).difference([step.rule for step in fired])
+        gained = [_firing(step, known) for step in fired if step.rule not in self._fired]
+        return Difference(frozenset(gained), lost)
 
 
 def evaluate_plainly(clauses: Sequence[Clause], facts: Mapping[str, Scalar]) -> Inference:
     """Infer once, without keeping anything prepared. Raises as PlainEvaluator and its `evaluate` do."""
     return PlainEvaluator(clauses).evaluate(facts)
+
+
+def _firing(step: _Step, known: Mapping[str, Scalar]) -> Firing:
+    """A clause that fired with what it stood on: a fact once known keeps its value to the end."""
+    return Firing(step.rule, tuple([(name, known[name]) for name in step.reads]))
 
 
 def _comparison(test: Test) -> _Comparison:

@@ -122,6 +122,14 @@ def default_path() -> Path:
         raise StoreError("no home folder is known for the store. Name a file by --store.") from missing
 
 
+def _is_own(folder: Path) -> bool:
+    """Whether it is the person's own folder for what the coach keeps."""
+    try:
+        return folder == default_path().parent
+    except StoreError:
+        return False
+
+
 class Store:
     """An open store. Raises StoreError from every method when the file cannot be used.
 
@@ -230,10 +238,17 @@ class Store:
     def _opened(self) -> Database:
         if self.path != MEMORY:
             path = Path(self.path)
-            path.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
+            self._make_folder(path.parent)
             os.close(os.open(path, os.O_RDWR | os.O_CREAT, 0o600))  # for its owner's eyes only
         connection = sqlite3.connect(self.path, timeout=BUSY_MS / 1000, check_same_thread=False)
         return Database(connection, execute_plugins=False)
+
+    def _make_folder(self, folder: Path) -> None:
+        """The last folder of a path is made where it is missing; more would rather be a slip of the pen.
+        What lies in the person's own folder for data is made whole."""
+        if not folder.parent.is_dir() and not _is_own(folder):
+            raise self._error(f"there is no folder {folder.parent}", "Make it, or correct the path.")
+        folder.mkdir(parents=True, exist_ok=True, mode=0o700)
 
     def _prepare(self) -> None:
         self._refuse_strangers()

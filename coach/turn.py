@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime
 
 from coach import followup
 from coach.apparatus import Apparatus
-from coach.consultation import Assessment, Infer, assess, next_question
+from coach.consultation import Assessment, Infer, assess, next_question, safety_question
+from coach.doubting import at_worst, believed_lines, doubted_about, sentence
 from coach.model import Block, Choice, Question, Reply, Rulebook, Scalar, Session
 from coach.rulebook.topics import fact_name
 from coach.sums.row import row_fact
@@ -57,25 +58,55 @@ def _told_along(given: Mapping[str, Scalar], book: Rulebook) -> Mapping[str, Sca
 def respond(turn: Turn, session: Session) -> tuple[Session, Reply]:
     """Hazards first, then the next question, or the verdict."""
     found = turn.assess(session)
-    session, hazards = hear_hazards(session, found)
+    worst = at_worst(session, turn.book)
+    session, hazards = hear_hazards(session, found if worst is session else turn.assess(worst))
     warnings = tuple(Block("warn", say) for _, say in hazards)
     if any(hazard in turn.book.emergencies for hazard, _ in found.hazards):
         told = warnings or (Block("say", turn.text["emergency_goes_on"]),)
         return session.model_copy(update={"asking": None}), Reply(told, hazards=hazards)
     due = followup.is_due(session, turn.book.follow_up, now=turn.now)
-    ask = session.asking if _still_useful(session, found, turn.book) else None
-    if ask is None:
-        ask = turn.book.follow_up.ask if due else next_question(session, found, turn.tools)
+    ask = _to_ask(turn, session, found, due=due)
     if ask is not None:
-        asked = session.asked if ask in session.asked else (*session.asked, ask)
+        asked = tuple(dict.fromkeys((*_asked(session, ask), ask)))
         session = session.model_copy(update={"asking": ask, "asked": asked, "concluded": due})
-        before = (*warnings, *_before(turn, session, ask))
+        before = (*warnings, *_doubts(turn, session, ask), *_before(turn, session, ask))
         return session, Reply(before, hazards=hazards, ask=question(turn, ask))
     verdict = conclude(found, turn.tools, infer=turn.infer)
     session = followup.advised(
         session, found.named, verdict.look_again_min, follow=turn.book.follow_up, now=turn.now
     )
-    return session, Reply((*warnings, *verdict.blocks), hazards=hazards, verdict=verdict.record)
+    soft = (Block("say", line) for line in believed_lines(session, turn.book))
+    return session, Reply((*warnings, *verdict.blocks, *soft), hazards=hazards, verdict=verdict.record)
+
+
+def _to_ask(turn: Turn, session: Session, found: Assessment, *, due: bool) -> str | None:
+    """Safety first, then a number that is in doubt, then what is open, then what tells most."""
+    is_open = session.asking if _still_useful(session, found, turn.book) else None
+    if session.doubted:
+        book, closed = turn.book, {*session.asked, *session.unknown}
+        if is_open in (book.safety_check, *book.safety_singles):
+            return is_open
+        return safety_question(session, found, book, closed) or session.doubted[0].fact
+    if is_open is not None:
+        return is_open
+    return turn.book.follow_up.ask if due else next_question(session, found, turn.tools)
+
+
+def _asked(session: Session, ask: str) -> tuple[str, ...]:
+    """What was asked, without a question that a doubt goes before: it may be put again."""
+    left = session.asking if session.asking != ask and doubted_about(session, ask) else None
+    is_answered = left in session.facts or left in session.unknown
+    return tuple(name for name in session.asked if name != left or is_answered)
+
+
+def _doubts(turn: Turn, session: Session, ask: str) -> Iterator[Block]:
+    """A doubt goes with its question; where another goes first it is said at once as well."""
+    doubted = doubted_about(session, ask)
+    new = [one for one in session.doubted if one not in turn.session.doubted]
+    if doubted is not None:
+        yield Block("heard", sentence(doubted, session, turn.book))
+    elif new:
+        yield Block("heard", sentence(new[0], session, turn.book, is_asked=False))
 
 
 def _before(turn: Turn, session: Session, ask: str) -> tuple[Block, ...]:

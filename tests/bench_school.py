@@ -28,6 +28,7 @@ from sim_school import (
     by_plan,
     class_of,
     studied,
+    sure_class_of,
 )
 
 from coach.school import schedule
@@ -283,6 +284,42 @@ def difficulty(classes: int) -> None:
             print(f"  spread {spread} guess {guess:<4} {each:3} answers: " + "  ".join(cells))
 
 
+def sureness(classes: int) -> None:
+    """Difficulty from 15 first answers each: bare, weighed by how sure was said, and with abilities known."""
+    print(f"\nitem difficulty by 15 answers each and how sure was said, {classes} classes: mean (std. error)")
+    for guess in (0.0, 0.25):
+        for name, blur, bias in (("tells well", 1.5, 0.7), ("tells badly", 3.0, 1.0)):
+            found: dict[str, list[float]] = {}
+            for seed in range(classes):
+                bare, weighed, hard, able = sure_class_of(
+                    15, SEED + seed, spread=1.0, guess=guess, blur=blur, bias=bias
+                )
+                truth, chances = list(hard.values()), dict.fromkeys(hard, guess)
+                at = difficulties(bare, rated={}, guess=chances)
+                found.setdefault("bare", []).append(alike([at[i].logits for i in hard], truth))
+                at = difficulties(weighed, rated={})
+                found.setdefault("weighed", []).append(alike([at[i].logits for i in hard], truth))
+                ceiling = known_abilities(bare, hard, able, guess)
+                found.setdefault("bare, abilities known", []).append(alike(ceiling, truth))
+            cells = [
+                f"{way} {statistics.mean(all_):.3f} ({statistics.stdev(all_) / len(all_) ** 0.5:.3f})"
+                for way, all_ in found.items()
+            ]
+            print(f"  guess {guess:<4} {name:11} " + "  ".join(cells))
+
+
+def known_abilities(
+    answers: Sequence[FirstAnswer], hard: Mapping[str, float], able: Mapping[str, float], guess: float
+) -> list[float]:
+    """What could be had at best: each item's difficulty of highest posterior where abilities are known."""
+    grid = np.linspace(-4, 4, 401)
+    score = dict.fromkeys(hard, -0.5 * grid**2)
+    for who, item, right in answers:
+        chance = guess + (1 - guess) / (1 + np.exp(grid - able[who]))
+        score[item] = score[item] + np.log(chance if right else 1 - chance)
+    return [float(grid[np.argmax(score[item])]) for item in hard]
+
+
 def alike(one: Sequence[float], other: Sequence[float]) -> float:
     return float(np.corrcoef(one, other)[0, 1])
 
@@ -297,6 +334,7 @@ def main() -> None:
     costs(max(2, learners // 2))
     rereading(max(2, learners // 2))
     difficulty(max(2, learners // 2))
+    sureness(max(2, learners // 2))
 
 
 if __name__ == "__main__":

@@ -51,7 +51,7 @@ def running(mode: str = "polling", **settings: object) -> Iterator[tuple[FakeBot
 
 
 class Handled(threading.Thread):
-    """Looks into the store every few milliseconds for which updates were handled, and notes when."""
+    """Looks into the store every 4 milliseconds for which updates were handled, and notes when."""
 
     def __init__(self, store: Path) -> None:
         super().__init__(daemon=True)
@@ -78,7 +78,7 @@ def load(mode: str, rate: float, seconds: float, *, chats: int = 300) -> None:
         watch = Handled(bot.store)
         watch.start()
         said: dict[int, float] = {}
-        first, begin, cpu = 2, time.time(), bot.cpu_s()
+        first, begin, cpu, own_cpu = 2, time.time(), bot.cpu_s(), time.process_time()
         for number in range(int(rate * seconds)):
             wait_s = begin + number / rate - time.time()
             if wait_s > 0:
@@ -96,8 +96,10 @@ def load(mode: str, rate: float, seconds: float, *, chats: int = 300) -> None:
         print(
             f"load {mode}: {len(said)} updates at {len(said) / sent_for:.0f}/s over {chats} chats, all"
             f" handled in {done:.1f} s = {len(ways) / done:.0f}/s; to the committed row {cuts(ways)};"
-            f" {100 * (bot.cpu_s() - cpu) / done:.0f} % of a core; not handled {len(said) - len(ways)},"
-            f" wrong calls {len(api.wrong)}",
+            f" {100 * (bot.cpu_s() - cpu) / done:.0f} % of a core,"
+            f" {1000 * (bot.cpu_s() - cpu) / len(said):.2f} ms of processor an update (this program:"
+            f" {1000 * (time.process_time() - own_cpu) / len(said):.2f} ms);"
+            f" not handled {len(said) - len(ways)}, wrong calls {len(api.wrong)}",
             flush=True,
         )
 
@@ -141,17 +143,27 @@ def flow(mode: str, rate: float, seconds: float, *, chats: int = 60, latency_s: 
 
 def idle(seconds: float) -> None:
     """Memory and processor time of a bot to which nobody writes."""
-    for name, talked in (("before any chat", False), ("after a chat", True)):
+    talks = {
+        "before any chat": (),
+        "after a chat": ("was good till nine then it faded",),
+        "after a picture and a card": (
+            "12 ft deep, both clipped at 7 ft, tide is falling",
+            "/picture",
+            "/card",
+        ),
+    }
+    for name, texts in talks.items():
         with (
             tempfile.TemporaryDirectory() as folder,
             FakeBotApi() as api,
             BotProcess(api, Path(folder)) as bot,
         ):
             time.sleep(2)
-            if talked:
-                api.say(1, "was good till nine then it faded")
-                api.wait_for(lambda api=api: len(api.chats[1]) >= 2)
-                time.sleep(2)
+            for text in texts:
+                before = len(api.chats[1])
+                api.say(1, text)
+                api.wait_for(lambda api=api, before=before: len(api.chats[1]) > before, at_most_s=30)
+                time.sleep(4)
             cpu = bot.cpu_s()
             time.sleep(seconds)
             share = 100 * (bot.cpu_s() - cpu) / seconds

@@ -11,6 +11,7 @@ from typing import Any
 
 from coach import dialogue
 from coach.consult import Desk
+from coach.front.lessons import Lessons
 from coach.front.telegram.bell import Bell
 from coach.front.telegram.config import Config
 from coach.front.telegram.event import Event
@@ -23,6 +24,7 @@ from coach.post.outbox import Letter
 from coach.reminders import lateness
 from coach.store import Store
 
+COMPLAINT = "was good till nine then it faded"
 START = datetime.fromisoformat("2027-02-11T20:00:00-05:00")
 FAST = Config(per_minute=1e9, burst=10**9, zone="America/New_York")
 
@@ -49,8 +51,9 @@ class Harbour:
         self.store = store if isinstance(store, Store) else Store(store)
         desk = Desk(self.store, book, infer=infer, step=dialogue.step)
         pages = Pages(self.store, book, infer=infer)
-        self.office = Office(self.store, desk, book, config, pages)
-        self.painter = Painter(self.store, pages, book, config.theme)
+        self.lessons = lessons = Lessons(self.store, book, None, infer=infer)
+        self.office = Office(self.store, desk, book, config, pages, lessons=lessons)
+        self.painter = Painter(self.store, pages, book, config.theme, lessons=lessons)
         self.bell = Bell(self.store, None, book, list)  # type: ignore[arg-type]
         self.at = START.timestamp()
         self.chats: dict[int, list[Shown]] = {}
@@ -138,3 +141,10 @@ class Harbour:
         if letter.kind == "export":
             return f"(file) {letter.body['part']}"
         return str(letter.body["text"])
+
+
+def hazy_night(harbour: Harbour, chat: int = 11) -> None:
+    """A tide table and a depth, told by the core's own means: words."""
+    harbour.say(chat, COMPLAINT)
+    for said in ("high water at 19:00", "low water at 01:00", "12 ft deep", "tide is falling"):
+        harbour.say(chat, said)

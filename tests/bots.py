@@ -21,34 +21,11 @@ def free_port() -> int:
         return int(found.getsockname()[1])
 
 
-class BotProcess:
-    """`coach telegram` on a store in `folder`; may be killed and started again."""
+class OwnProcess:
+    """A program of ours in a process of its own that logs into its folder: how it ends."""
 
-    def __init__(self, api: FakeBotApi, folder: Path, *, mode: str = "polling", **settings: Any) -> None:
-        self.api, self.folder = api, folder
-        self.store = folder / "coach.db"
-        lines = [f"{key} = {value!r}" for key, value in ({"burst": 10_000} | settings).items()]
-        if mode == "webhook":
-            port = free_port()
-            lines += ["[webhook]", f'url = "http://127.0.0.1:{port}/hook"', f"port = {port}"]
-        (folder / "telegram.toml").write_text("\n".join(lines).replace("'", '"') + "\n")
-        self.process: subprocess.Popen[bytes] | None = None
-
-    def start(self) -> None:
-        command = [
-            sys.executable, "-m", "coach", "telegram",
-            "--store", str(self.store), "--config", str(self.folder / "telegram.toml"),
-        ]  # fmt: skip
-        environment = {
-            **os.environ,
-            "COACH_TELEGRAM_TOKEN": TOKEN,
-            "COACH_TELEGRAM_API": self.api.url,
-            "COACH_TELEGRAM_SECRET": SECRET,
-        }
-        with (self.folder / "log.txt").open("ab") as log:
-            self.process = subprocess.Popen(
-                command, cwd=CHECKOUT, env=environment, stdout=log, stderr=log, start_new_session=True
-            )
+    folder: Path
+    process: subprocess.Popen[bytes] | None = None
 
     def kill(self) -> None:
         """SIGKILL to the whole process group."""
@@ -66,6 +43,39 @@ class BotProcess:
     def logged(self) -> str:
         return (self.folder / "log.txt").read_text()
 
+    def __exit__(self, *_: object) -> None:
+        if self.process and self.process.poll() is None:
+            self.end()
+
+
+class BotProcess(OwnProcess):
+    """`coach telegram` on a store in `folder`; may be killed and started again."""
+
+    def __init__(self, api: FakeBotApi, folder: Path, *, mode: str = "polling", **settings: Any) -> None:
+        self.api, self.folder = api, folder
+        self.store = folder / "coach.db"
+        lines = [f"{key} = {value!r}" for key, value in ({"burst": 10_000} | settings).items()]
+        if mode == "webhook":
+            port = free_port()
+            lines += ["[webhook]", f'url = "http://127.0.0.1:{port}/hook"', f"port = {port}"]
+        (folder / "telegram.toml").write_text("\n".join(lines).replace("'", '"') + "\n")
+
+    def start(self) -> None:
+        command = [
+            sys.executable, "-m", "coach", "telegram",
+            "--store", str(self.store), "--config", str(self.folder / "telegram.toml"),
+        ]  # fmt: skip
+        environment = {
+            **os.environ,
+            "COACH_TELEGRAM_TOKEN": TOKEN,
+            "COACH_TELEGRAM_API": self.api.url,
+            "COACH_TELEGRAM_SECRET": SECRET,
+        }
+        with (self.folder / "log.txt").open("ab") as log:
+            self.process = subprocess.Popen(
+                command, cwd=CHECKOUT, env=environment, stdout=log, stderr=log, start_new_session=True
+            )
+
     def resident_mb(self) -> float:
         assert self.process
         status = Path(f"/proc/{self.process.pid}/status").read_text()
@@ -79,7 +89,3 @@ class BotProcess:
     def __enter__(self) -> BotProcess:
         self.start()
         return self
-
-    def __exit__(self, *_: object) -> None:
-        if self.process and self.process.poll() is None:
-            self.end()

@@ -4,11 +4,14 @@ from __future__ import annotations
 
 import json
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from datetime import datetime, timedelta
 from typing import Any
 
 from coach.trips.kept import Kept
+from coach.trips.trip import Trip, trips_of
 
+DAY_MIN = 24 * 60
 START = datetime.fromisoformat("2027-02-11T19:00:00-05:00")
 DEEPER = "Lower the lamps: clip left 3 ft, right 3 ft above the weight."
 
@@ -71,3 +74,15 @@ def good_night() -> list[Kept]:
         helped(51, "yes"),
         row(80, {"crew.bow_count": 30.0, "crew.stern_count": 28.0}),
     ]
+
+
+def one(rows: list[Any], **more: Any) -> Trip:
+    """The only trip that these turns make."""
+    (trip,) = trips_of(rows, **more)
+    return trip
+
+
+def later(rows: list[Any], minutes: float) -> list[Any]:
+    """The same turns, so much later."""
+    moved = timedelta(minutes=minutes)
+    return [replace(each, at=(datetime.fromisoformat(each.at) + moved).isoformat()) for each in rows]

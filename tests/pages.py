@@ -3,27 +3,24 @@
 from __future__ import annotations
 
 import http.client
-import os
 import re
-import signal
 import socket
 import subprocess
 import sys
 import time
 from pathlib import Path
 
-from bots import CHECKOUT, free_port
+from bots import CHECKOUT, OwnProcess, free_port
 
 STARTS_WITHIN_S = 30.0
 
 
-class PageProcess:
+class PageProcess(OwnProcess):
     """The page on a store in `folder`, on one port for as long as this lives."""
 
     def __init__(self, folder: Path) -> None:
         self.folder, self.port = folder, free_port()
         self.store = folder / "coach.db"
-        self.process: subprocess.Popen[bytes] | None = None
 
     @property
     def origin(self) -> str:
@@ -59,22 +56,6 @@ class PageProcess:
         except OSError:
             return False
 
-    def kill(self) -> None:
-        """SIGKILL to the whole process group."""
-        assert self.process
-        os.killpg(self.process.pid, signal.SIGKILL)
-        self.process.wait(20)
-
-    def end(self) -> int:
-        """Let it end in good order; its exit code."""
-        assert self.process
-        if self.process.poll() is None:
-            self.process.send_signal(signal.SIGTERM)
-        return self.process.wait(30)
-
-    def logged(self) -> str:
-        return (self.folder / "log.txt").read_text()
-
     def raw(self, sent: bytes) -> int:
         """The status that answers these bytes; 0 if the connection is closed without one."""
         with socket.create_connection(("127.0.0.1", self.port), 10) as line:
@@ -89,7 +70,3 @@ class PageProcess:
     def __enter__(self) -> PageProcess:
         self.link = self.start()
         return self
-
-    def __exit__(self, *_: object) -> None:
-        if self.process and self.process.poll() is None:
-            self.end()

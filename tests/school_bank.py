@@ -6,6 +6,9 @@ from datetime import datetime, timedelta
 from functools import cache
 
 from coach import rulebook
+from coach.consult import Desk
+from coach.exchange import Envelope
+from coach.model import UNKNOWN, Message
 from coach.rulebook import default_folder
 from coach.rulebook.situations import read_situations
 from coach.school.bank import Bank, bank_of
@@ -38,6 +41,18 @@ def items() -> tuple[Item, ...]:
 def right_answer(item: Item) -> str:
     """What somebody types who knows."""
     return f"{item.wanted.value:g}" if item.wanted is not None else item.answer
+
+
+def advised(desk: Desk, chat: str, now: datetime) -> None:
+    """Let a chat have a consultation on the falling water, up to its verdict."""
+    case = next(each for each in school().cases if each.id == "ebb-took-it")
+    told = Message(facts={**case.hidden, "safety.all_clear": True})
+    reply = desk.answer(Envelope(chat, message=told), now=now).reply
+    while reply is not None and reply.ask is not None:
+        unknown = Message(pick=UNKNOWN, has_pick=True)
+        reply = desk.answer(Envelope(chat, message=unknown), now=now).reply
+    assert reply is not None
+    assert reply.verdict is not None
 
 
 class Pupil:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
@@ -11,8 +12,8 @@ from typing import NamedTuple
 import numpy as np
 from sim_learners import LEARN_S, Learner, Model
 
-from coach.school.difficulty import FirstAnswer, chance_right
-from coach.school.mastery import memory_of
+from coach.school.difficulty import FirstAnswer, chance_right, sure_weights
+from coach.school.memory import memory_of
 from coach.school.schedule import CardState, Grade, Plan, retaught
 
 START = datetime(2026, 6, 1, 20, 0, tzinfo=UTC)
@@ -187,7 +188,36 @@ def at_the_same_share(fixed: Sequence[Outcome], share: float, who: np.ndarray) -
     return float(np.interp(share, [x for x, _ in points], [y for _, y in points]))
 
 
+WEIGHTS = sure_weights({"guess": 0.4, "fairly": 0.7, "certain": 0.95})
+"""As the shipped plan promises."""
+
 # --- items of known difficulty ------------------------------------------------------------------------------
+
+
+def sure_class_of(
+    each: int, seed: int, *, spread: float, guess: float, blur: float, bias: float
+) -> tuple[list[FirstAnswer], list[FirstAnswer], dict[str, float], dict[str, float]]:
+    """The same first answers bare and weighed by how sure was said, the true difficulties and abilities.
+
+    An assumption, no measurement: what one says follows what one knew [logits], blurred by normal errors of
+    deviation `blur`, and off by a habit of one's own of deviation `bias`; "a guess" below 0, "certain" from
+    1.5 on.
+    """
+    dice = Random(seed)
+    hard = {f"i{k}": dice.gauss(0, spread) for k in range(60)}
+    able = {f"p{k}": dice.gauss(0, 1) for k in range(max(40, each))}
+    habit = {who: dice.gauss(0, bias) for who in able}
+    bare, weighed = [], []
+    for item, logits in hard.items():
+        for who in dice.sample(sorted(able), each):
+            odds = dice.random()
+            knew = able[who] - logits + math.log(odds / (1 - odds))
+            said = knew + habit[who] + dice.gauss(0, blur)
+            right = knew > 0 or dice.random() < guess
+            weight = WEIGHTS["guess" if said < 0 else "fairly" if said < 1.5 else "certain"]
+            bare.append(FirstAnswer(who, item, float(right)))
+            weighed.append(FirstAnswer(who, item, weight if right else 0.0))
+    return bare, weighed, hard, able
 
 
 def class_of(

@@ -31,6 +31,7 @@ from coach.card.content import Card, card_for
 from coach.card.limits import DEFERS, EMPTY, TEMPLATE, Limit, Sheet, SheetError, read_sheet
 from coach.card.page import html
 from coach.card.paper import PAPERS, pdf
+from coach.front.given import write
 from coach.plain import PlainEvaluator
 
 BOOK = rulebook.load()
@@ -412,3 +413,9 @@ def test_the_picture_command_says_the_words_and_writes_the_file(
     said = capsys.readouterr().out
     assert "Left lamp, in 3.7 m of water:" in said  # 12 ft
     assert said.endswith(f"Picture: {file}\n")
+
+
+def test_a_file_in_a_folder_that_is_not_there_is_told_in_a_line(tmp_path: Path) -> None:
+    with pytest.raises(FileNotFoundError, match="there is no folder") as told:
+        write(tmp_path / "nowhere" / "card.txt", "a page")
+    assert "\n" not in str(told.value) and "correct the path" in str(told.value)

@@ -422,7 +422,7 @@ def test_why_after_a_verdict_shows_the_sum_behind_it(started: Talk) -> None:
 def test_the_summary_lists_what_was_told(started: Talk) -> None:
     started.pick(True)
     (listed,) = [block for block in started.command("summary").blocks if block.kind == "list"]
-    assert listed.items == ("safety.all_clear: yes", "the tool wobbles: yes")
+    assert listed.items == ("safety.all_clear? Yes", "Does the tool wobble? Yes")
 
 
 def test_clearing_the_water_is_an_ordered_list_with_minutes_at_any_moment(talk: Start) -> None:

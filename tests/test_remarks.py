@@ -163,7 +163,7 @@ def test_no_more_remarks_go_with_a_verdict_than_are_read(shipped: Rulebook, plai
 def test_a_station_that_a_sentence_names_is_the_place(
     text: str, station: str | None, shipped: Rulebook
 ) -> None:
-    found = ground_in(text, shipped.lexicon.known)
+    found = ground_in(text, shipped.lexicon.known, before=shipped.lexicon.before_a_place)
     assert (found and found.station.spot.name) == station
 
 

@@ -6,6 +6,7 @@ combination of answers on the oracle.
 """
 
 import re
+import shutil
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
@@ -448,3 +449,45 @@ def test_the_command_says_how_many_situations_were_played_and_notes_do_not_fail(
     first, *more = capsys.readouterr().out.splitlines()
     assert re.fullmatch(r"rules fine: \d+ rules, \d+ facts, \d+ causes, [1-9]\d* situations played", first)
     assert all(line.startswith("note: ") for line in more)
+
+
+def changed_copy(tmp_path: Path, file: str, old: str, new: str) -> Path:
+    """The shipped rules with one change made by their captain."""
+    folder = tmp_path / "mine"
+    shutil.copytree(rulebook.default_folder(), folder)
+    text = (folder / file).read_text(encoding="utf-8")
+    assert old in text
+    (folder / file).write_text(text.replace(old, new, 1), encoding="utf-8")
+    return folder
+
+
+def test_examples_written_for_another_number_are_no_faults_of_the_rules(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    folder = changed_copy(tmp_path, "numbers.toml", "value = 8.0", "value = 9.5")
+    assert front.serve("check", folder) == front.CHANGED == 3
+    said = capsys.readouterr().out
+    assert said.startswith("The rules load and can be used; ")
+    assert "mine/situations/" in said and "take your change back" in said
+
+
+def test_a_fault_beside_changed_examples_still_ends_with_1(tmp_path: Path) -> None:
+    folder = changed_copy(tmp_path, "numbers.toml", "value = 8.0", "value = 9.5")
+    with (folder / "light.toml").open("a", encoding="utf-8") as file:
+        file.write(when_rule("sky.fog is yes; sky.fog is no"))
+    assert front.serve("check", folder) == 1
+
+
+def test_a_comma_in_a_number_is_told_to_be_a_point(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    folder = changed_copy(tmp_path, "numbers.toml", "value = 8.0", "value = 8,5")
+    assert front.serve("check", folder) == 1
+    assert "Write 8.5 with a point" in capsys.readouterr().out
+
+
+def test_a_fact_misspelt_on_the_command_line_is_told_by_its_nearest_name(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    assert front.serve("try", None, ["lamp.upright=no"]) == 2
+    assert "Did you mean 'lamps.upright'?" in capsys.readouterr().out

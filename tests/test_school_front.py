@@ -67,7 +67,24 @@ def test_a_lesson_goes_on_where_it_stood_after_the_program_ended(tmp_path: Path)
     assert any(line.startswith(school().texts["wrong"][:2]) for line in said[2].lines)
     with closing(Store(file)) as store, store.reading() as rows:
         assert [each.item for each in kept.answers(rows, "Ada")] == ["number/clip-height"]
-        assert kept.first_answers(rows)[0].right is False
+        assert kept.first_answers(rows, {})[0].right == 0
+
+
+def test_a_right_answer_tells_of_its_item_as_much_as_was_sure(tmp_path: Path) -> None:
+    given = (
+        ("a", True, "guess", 0, False),
+        ("b", True, "certain", 0, False),
+        ("c", False, "certain", 0, False),
+        ("d", True, None, 1, False),
+        ("e", False, None, 0, True),
+    )
+    with closing(Store(tmp_path / "coach.db")) as store, store.writing() as rows:
+        for item, right, sure, hints, shown in given:
+            how = {"right": right, "sure": sure, "hints": hints, "shown": shown, "first": True}
+            made = Answer(item=item, topic="t", picked="x", at=NOON, **how)
+            kept.keep(rows, Learner(name="Ada", fresh=(made,)), at=NOON)
+        found = {each.item: each.right for each in kept.first_answers(rows, {"guess": 0.4, "certain": 1.0})}
+    assert found == {"a": 0.4, "b": 1.0, "c": 0.0, "d": 0.0, "e": 0.0}
 
 
 def test_forgetting_a_chat_forgets_the_learner_of_that_name_and_so_does_drill_forget(room: Classroom) -> None:

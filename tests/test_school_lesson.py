@@ -23,6 +23,42 @@ def understood(item: Item, text: str) -> tuple[str, str, float]:
     return found.kind, found.picked, found.number
 
 
+# --- how long a memory lasts -------------------------------------------------------------------------------
+
+
+def test_who_forgets_more_than_was_foretold_is_asked_sooner() -> None:
+    waits = {}
+    for name, known, forgotten in (("usual", 0, 0), ("forgets", 6, 6), ("keeps", 60, 0)):
+        pupil = Pupil()
+        pupil.types("")
+        recalled = ((0.9, True),) * known + ((0.9, False),) * forgotten
+        pupil.state = pupil.state.model_copy(update={"recalled": recalled})
+        item = pupil.item
+        assert item is not None
+        pupil.answers(rightly=True)
+        card = pupil.state.cards[item.id]
+        waits[name] = card.due_at - card.last_at
+    assert waits["forgets"] < waits["usual"] < waits["keeps"]
+
+
+def test_what_was_asked_again_after_days_tells_of_a_memory_and_a_guess_is_not_known() -> None:
+    pupil = Pupil()
+    pupil.takes_a_lesson()
+    assert pupil.state.recalled == ()
+    before = pupil.state.cards
+    pupil.now += timedelta(days=4)
+    pupil.types("")
+    while pupil.item is not None and pupil.item.id not in before:
+        pupil.answers(rightly=True)
+    item = pupil.item
+    assert item is not None
+    foretold = choosing.plan_of(bank()).recall(before[item.id], pupil.now)
+    pupil.answers(rightly=True, sure="a guess")
+    ((chance, known),) = pupil.state.recalled
+    assert chance == pytest.approx(foretold, abs=1e-3)  # half a minute later
+    assert not known
+
+
 # --- the course of a lesson --------------------------------------------------------------------------------
 
 

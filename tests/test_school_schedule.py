@@ -16,7 +16,6 @@ from pydantic import ValidationError
 from sim_school import DAY, answered
 from sim_school import START as EVENING
 
-from coach.school.mastery import mastery
 from coach.school.schedule import CardState, Grade, Plan, graded, interleaved, retaught
 from coach.school.spacing import recall_after, stretched
 
@@ -190,7 +189,7 @@ def test_a_right_answer_without_being_sure_is_a_hard_one() -> None:
 
 def test_a_consultation_loads_neither_the_scheduler_nor_what_trains_it() -> None:
     code = (
-        "import sys, coach.consult, coach.school.schedule, coach.school.mastery, coach.school.difficulty;"
+        "import sys, coach.consult, coach.school.schedule, coach.school.memory, coach.school.difficulty;"
         "before = set(sys.modules); assert 'fsrs' not in before;"
         "import fsrs; assert not {'torch', 'numpy', 'pandas'} & (set(sys.modules) - before)"
     )
@@ -285,7 +284,7 @@ def test_an_item_wrong_again_and_again_waits_until_it_is_taught_anew() -> None:
     *_, card = answered(plan, [Grade.AGAIN] * 4)
     topics = {"a": "t"}
     assert plan.due({"a": card}, card.due_at, topics) == ()
-    assert mastery({"a": card}, card.due_at, topics, plan)["t"].stuck == ("a",)
+    assert plan.is_stuck(card)
     assert plan.due({"a": retaught(card)}, card.due_at, topics) == ("a",)
 
 

@@ -359,9 +359,9 @@ def test_the_default_place_follows_the_users_data_folder(monkeypatch: pytest.Mon
         assert default_path() == Path("/home/ada/.local/share/lampcoach/coach.db")
 
 
-def test_folders_on_the_way_to_the_store_are_made(tmp_path: Path) -> None:
-    Store(tmp_path / "one" / "two" / "a.db").close()
-    assert (tmp_path / "one" / "two" / "a.db").exists()
+def test_the_last_folder_on_the_way_to_the_store_is_made(tmp_path: Path) -> None:
+    Store(tmp_path / "one" / "a.db").close()
+    assert (tmp_path / "one" / "a.db").exists()
 
 
 def test_a_store_in_memory_leaves_no_file(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -372,3 +372,9 @@ def test_a_store_in_memory_leaves_no_file(tmp_path: Path, monkeypatch: pytest.Mo
         say(store, said=json.dumps(SECRET))
         assert store.look("boat-7").seq == 1
     assert list(tmp_path.iterdir()) == []
+
+
+def test_a_store_in_folders_that_are_not_there_is_refused_and_makes_none(tmp_path: Path) -> None:
+    with pytest.raises(StoreError, match="there is no folder"):
+        Store(tmp_path / "slip" / "of" / "coach.db")
+    assert not (tmp_path / "slip").exists()

@@ -2,6 +2,9 @@
 
 import asyncio
 import io
+import os
+import subprocess
+import sys
 from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
@@ -12,11 +15,13 @@ import pytest
 from boats import Harbour
 from telegram import InputFile, Message, PhotoSize
 
+from coach.front.apart import ApartLost, apart
 from coach.front.telegram import courier, words
 from coach.front.telegram.courier import Courier
 from coach.front.telegram.pages import caption_of
 from coach.model import Rulebook
 from coach.pictures import parts
+from coach.pictures.parts import MissingPartError
 from coach.post.outbox import Letter
 
 ANNA, BEN = 11, 22
@@ -41,6 +46,35 @@ def verdict(harbour: Harbour, chat: int = ANNA) -> None:
         if "Don't know" not in latest.buttons:
             break
         harbour.tap(chat, "Yes" if latest.text.startswith("Safety") else "Don't know")
+
+
+def test_what_draws_pictures_and_paper_never_comes_into_the_bot(harbour: Harbour) -> None:
+    script = """
+import sys
+from coach.front.apart import apart
+from coach.pictures.png import png
+svg = '<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 9 9"><rect width="5" height="5"/></svg>'
+made = apart(png, svg)
+assert made.startswith(b"\\x89PNG"), made[:9]
+print([name for name in ("resvg_py", "PIL", "reportlab") if name in sys.modules])
+"""
+    ended = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True, check=True)
+    assert ended.stdout == "[]\n"
+
+
+@pytest.mark.parametrize("fault", [ValueError("no such picture"), MissingPartError("not installed")])
+def test_what_cannot_be_drawn_apart_says_why_where_it_was_asked_for(fault: Exception) -> None:
+    with pytest.raises(type(fault), match=str(fault)):
+        apart(_raising, fault)
+
+
+def test_a_process_that_is_killed_while_it_draws_is_no_picture_and_is_said() -> None:
+    with pytest.raises(ApartLost):
+        apart(os._exit, 9)
+
+
+def _raising(fault: Exception) -> None:
+    raise fault
 
 
 def test_a_verdict_comes_in_words_and_then_as_a_picture(harbour: Harbour) -> None:
@@ -108,6 +142,7 @@ def test_without_the_libraries_for_pictures_words_and_a_page_for_the_screen_come
     def missing(module: str, *, needed_for: str) -> Any:
         raise parts.MissingPartError(f"{needed_for}: {module}")
 
+    monkeypatch.setattr("coach.front.telegram.pages.apart", lambda do, *given: do(*given))
     monkeypatch.setattr("coach.pictures.png.part", missing)
     monkeypatch.setattr("coach.card.paper.part", missing)
     harbour.say(ANNA, SET)

@@ -358,10 +358,10 @@ def test_a_bell_of_another_browser_cannot_be_touched(ship: Ship) -> None:
 # --- what the boat tells of herself --------------------------------------------------------------------
 
 
-def test_a_place_tells_the_tide_and_a_place_that_is_none_says_so(browser: Browser) -> None:
+def test_a_place_is_given_to_the_coach_and_a_place_that_is_none_says_so(browser: Browser) -> None:
     told = browser.do("place", "8656483")
     assert "nearest tide station is Beaufort" in told["note"]
-    assert "high" in told["state"]["log"][-1]["told"].casefold()
+    assert "latitude" in told["state"]["log"][-1]["told"].casefold()
     before = browser.state()["log"]
     assert browser.do("place", "Nowhere-on-Sea-at-all")["error"]["code"] == "bad-value"
     assert "8656483 Beaufort, NC" in browser.do("place", "Beaufort")["error"]["say"]

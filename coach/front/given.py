@@ -64,7 +64,9 @@ def _typed(kind: str, value: str) -> bool | float | str:
 
 
 def write(file: Path, content: str | bytes) -> None:
-    """Write a file as asked. Raises OSError with the file's name."""
+    """Write a file as asked. Raises OSError with its name, and what to do if its folder is missing."""
+    if not file.parent.is_dir():
+        raise FileNotFoundError(f"{file}: there is no folder {file.parent}. Make it, or correct the path.")
     file.write_bytes(content.encode() if isinstance(content, str) else content)
 
 

@@ -11,18 +11,26 @@ from coach.engine import Engine
 from coach.front.talk import local_now
 from coach.model import Firing, Message, Rulebook, Scalar, Session
 from coach.rulebook import default_folder
-from coach.rulebook.check import check as checked
-from coach.rulebook.check import notes
+from coach.rulebook.check import examined, notes
+from coach.rulebook.conditions import closest
 from coach.rulebook.situations import read_situations
 from coach.school.reading import FOLDER as SCHOOL
 from coach.school.reading import read_school
+
+CHANGED = 3
+"""The exit code where the rules load and examples beside them were written for other numbers."""
+OTHERWISE = "The rules load and can be used; {count} things in the examples were written for other numbers:"
+ACCEPT = (
+    "Did you change a number or a strength? Then read each: what it expected, and what comes out now. If\n"
+    "that is right, change the example's fires, silent, names or facts there; if not, take your change back."
+)
 
 WORDS: dict[str, bool] = {"yes": True, "true": True, "no": False, "false": False}
 
 
 def serve(action: str, rules: Path | None = None, facts: list[str] | None = None) -> int:
     """Check the rules, or try them on `facts` ("name=value"); the exit code: 0, 1 if the rules have
-    faults, 2 if a fact was not understood."""
+    faults, 2 if a fact was not understood, 3 if only examples come out otherwise."""
     return check(rules) if action == "check" else attempt(facts or [], rules)
 
 
@@ -39,12 +47,17 @@ def check(folder: Path | None) -> int:
     except UNUSABLE as unusable:
         print(unusable)
         return 1
-    faults = checked(book, situations, folder=place)
-    for line in faults or (_fine(book, len(situations)),):
+    faults, changed = examined(book, situations, folder=place)
+    for line in faults or (_fine(book, len(situations)),) if not changed else faults:
         print(line)
+    if changed:
+        print(OTHERWISE.format(count=len(changed)))
+        for line in changed:
+            print(" ", line)
+        print(ACCEPT)
     for note in notes(book, folder=place):
         print("note:", note)
-    return 1 if faults else 0
+    return 1 if faults else CHANGED if changed else 0
 
 
 def _fine(book: Rulebook, situations: int) -> str:
@@ -56,6 +69,11 @@ def attempt(facts: list[str], folder: Path | None) -> int:
     """Print each rule that fires on the facts and on what follows from them, with what it stood on."""
     book = prepared(folder)
     given = dict(_fact(fact, book) for fact in facts)
+    asked = [fact.name for fact in book.facts.values() if fact.origin == "asked"]
+    for name in given:
+        if name not in asked:
+            print(f"There is no fact '{name[:60]}' that can be told. {closest(name, asked)}")
+            return 2
     with Engine(rulebook.clauses(book)) as engine:
         noted = Noted(engine.evaluate)
         message = Message(facts=given)

@@ -16,7 +16,7 @@ from coach.rulebook.situations import read_situations
 from coach.school import afterwards, kept, marking, progress
 from coach.school.asking import given, picks, question_lines
 from coach.school.bank import Bank, bank_of
-from coach.school.difficulty import difficulties
+from coach.school.difficulty import difficulties, sure_weights
 from coach.school.lesson import Lesson
 from coach.school.parts import Item, School
 from coach.school.reading import read_school
@@ -62,8 +62,9 @@ class Classroom:
         """Lessons, with what all answers so far have told of how hard items are. Raises
         MissingSchedulerError at once where the scheduler is not installed."""
         recall_after(0.0, 1.0)
+        weights = sure_weights({each.id: each.promises for each in self.school.sure})
         with self._store.reading() as rows:
-            first = kept.first_answers(rows)
+            first = kept.first_answers(rows, weights)
         rated = {name: item.hardness for name in {a.item for a in first} if (item := self.bank.item(name))}
         found = difficulties([a for a in first if a.item in rated], rated=rated)
         enough = self.school.plan["difficulty.answers"]

@@ -80,7 +80,7 @@ def _yes_or_no(
             found = _clause_answer(
                 scan, lexicon, at=at, end=end, fact=fact, taken=taken, is_first=number == 0
             )
-            if found and fact.name in lexicon.all_of and _denies_one(scan.words, frame, after=number):
+            if found and fact.name in lexicon.spoiled_by and _denies_one(scan.words, frame, after=number):
                 return None
             if found is not None:
                 return found and not _makes_exception(frame, fact, lexicon=lexicon, after=end)
@@ -91,9 +91,8 @@ def _yes_or_no(
 
 def _denies_one(words: tuple[str, ...], frame: Frame, *, after: int) -> bool:
     """ "Jackets and light yes, channel no": neither a yes nor a no to all of it."""
-    return any(
-        end - start > 1 and words[end - 1] in ("no", "not", "nope") for start, end in frame.clauses[after + 1 :]
-    )
+    later = frame.clauses[after + 1 :]
+    return any(end - start > 1 and words[end - 1] in ("no", "not", "nope") for start, end in later)
 
 
 def _is_answered_doubt(frame: Frame, start: int, *, end: int) -> bool:
@@ -181,9 +180,8 @@ def _cued(scan: Scan, frame: Frame, *, fact: Fact, lexicon: Lexicon, taken: froz
 
     Never a number: "a light breeze" has a word of "no breeze", and is not one.
     """
-    if fact.type in ("number", "time"):
-        return NOTHING
-    if fact.name in lexicon.all_of and _denies_one(scan.words, frame, after=-1):
+    is_open = fact.name in lexicon.spoiled_by and _denies_one(scan.words, frame, after=-1)
+    if fact.type in ("number", "time") or is_open:
         return NOTHING
     cues = lexicon.cues.of(fact.name)
     if first_end(scan, lexicon.answers.small_talk, at=0) is not None:

@@ -15,7 +15,10 @@ _AUX = frozenset({
 _NOT_ASKED = frozenset({
     "same", "usual", "best", "worst", "only", "other", "last", "first", "one", "way",
 })  # fmt: skip
-_FIT = frozenset({"too", "enough", "ok", "okay", "right", "better", "good", "fine", "normal", "safe", "best"})
+_FIT = frozenset(
+    {"too", "enough", "ok", "okay", "right", "better", "good", "fine", "normal", "safe", "best", "bad"}
+)
+_SHORT = 7
 _HOW = frozenset({
     "do", "does", "did", "can", "could", "should", "would", "is", "are", "about", "come", "deep", "long",
     "much", "many", "far", "high", "low", "often", "to", "fast", "soon", "late", "am", "was", "will",
@@ -48,6 +51,8 @@ def asks(words: tuple[str, ...], at: int, *, is_asked: bool) -> bool:
 
 def _is_subject(words: tuple[str, ...], at: int, *, is_asked: bool) -> bool:
     after = words[at + 1] if at + 1 < len(words) else ""
+    if words[at] in ("is", "are") and at == 0 and words[-1] in _FIT and len(words) <= _SHORT:
+        return True
     if after[:1].isdigit() and words[at] in ("is", "are") and not _FIT.isdisjoint(words[at + 2 : at + 10]):
         return True
     if after in ("the", "a", "an", "both", "one", "all"):

@@ -8,7 +8,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import fields
 from typing import Any
 
-from coach.language.clauses import MARKER_KINDS, BlockKind, Markers
+from coach.language.blocks import MARKER_KINDS, BlockKind, Markers
 from coach.language.cues import Cues, all_words
 from coach.language.entries import Entries
 from coach.language.hedges import HEDGE_WORDS
@@ -21,13 +21,14 @@ from coach.language.index import (
     spelled,
     turns_round,
 )
-from coach.language.lexicon import Answers, Lexicon, Meaning, Pair, Phrase, Together, WordFault, WordFaults
+from coach.language.lexicon import Answers, Lexicon, Meaning, Phrase, Together, WordFault, WordFaults
+from coach.language.linked import Linked
 from coach.language.nodes import Either, Maybe, Named, Part, Row, Words
 from coach.language.numbers import NUMBER_WORDS
 from coach.language.phrases import PhraseFault, PhraseReader
 from coach.language.sections import Sections
 from coach.language.units import UNIT_WORDS
-from coach.model import Fact, Scalar
+from coach.model import Fact
 
 _ANSWERS = tuple(field.name for field in fields(Answers))
 _SHORTEST_FUZZY = 5
@@ -72,6 +73,7 @@ class _Builder:
         irregular = {name: forms for _, name, forms in self._sections.lists("irregular")}
         self._reader = PhraseReader(self._classes, spelling=self._spelling, irregular=irregular)
         self._phrases: list[Phrase] = []
+        self._sets: dict[frozenset[str], frozenset[str]] = {}
         self._seen: dict[tuple[str, object], tuple[tuple[str, object], str]] = {}
 
     def _report(self, file: str, phrase: str, wrong: str, do: str) -> None:
@@ -155,7 +157,8 @@ class _Builder:
         for phrase in self._sections.texts(file, "clause", value=table.get("clause", [])):
             clause = self._part(file, phrase, is_clause=True)
             if clause is not None:
-                self._phrases.append(Phrase(clause, meaning, clause.starts(), clause.needs(), loose=True))
+                starts, needs = self._shared(clause)
+                self._phrases.append(Phrase(clause, meaning, starts, needs, loose=True))
 
     def _when(self, file: str, table: Mapping[str, Any], *, names: frozenset[str]) -> frozenset[str]:
         return frozenset(self._entries.names(file, table, key="when")) or names
@@ -185,7 +188,14 @@ class _Builder:
     def _add(
         self, part: Part, meaning: Meaning, *, asked: frozenset[str] | None, alone: bool = False
     ) -> None:
-        self._phrases.append(Phrase(part, meaning, part.starts(), part.needs(), asked, alone))
+        starts, needs = self._shared(part)
+        self._phrases.append(Phrase(part, meaning, starts, needs, asked, alone))
+
+    def _shared(self, part: Part) -> tuple[frozenset[str], tuple[frozenset[str], ...]]:
+        """How a part starts and what it needs; equal sets are kept once, for there are many thousands."""
+        one = self._sets.setdefault
+        starts = part.starts()
+        return one(starts, starts), tuple([one(need, need) for need in part.needs()])
 
     def _add_with_subject(self, part: Part, meaning: Meaning, *, subject: Part) -> None:
         links = tuple(
@@ -197,6 +207,13 @@ class _Builder:
     # --- the whole ------------------------------------------------------------------------
 
     def _assembled(self, subjects: Mapping[str, Part], together: tuple[Together, ...]) -> Lexicon:
+        linked = Linked(
+            self._sections,
+            self._entries,
+            report=self._report,
+            check_fact=self._check_fact,
+            either=self._either,
+        )
         answers = self._answers()
         markers = self._markers()
         filler = frozenset(self._plain_list("filler"))
@@ -214,25 +231,26 @@ class _Builder:
             undone=self._named("undone"),
             not_theirs=frozenset(self._names("not_theirs")),
             grave=frozenset(self._names("grave")),
+            before_a_place=frozenset(self._plain_list("before_a_place")),
             both=frozenset(self._plain_list("both")),
             filler=filler,
             subject_words={name: all_words(part) for name, part in subjects.items()},
             spelling=self._spelling,
             known=self._known(filler, markers),
             fuzzy=by_length(word for word in fuzzy if len(word) >= _SHORTEST_FUZZY),
-            opens=dict(self._opens()),
+            opens=dict(linked.opens()),
             carry={
                 **{name: subjects[name] for name in self._names("carry") if name in subjects},
                 **{name: self._either(file, named) for file, name, named in self._sections.lists("named")},
             },
-            pairs=dict(self._pairs()),
-            halves=dict(self._halves()),
-            spoiled_by=dict(self._spoiled_by()),
+            pairs=dict(linked.pairs()),
+            halves=dict(linked.halves()),
+            spoiled_by=dict(linked.spoiled_by()),
             cues=Cues(self._phrases, filler | _TOO_PLAIN),
-            fine_means=dict(self._fine_means()),
+            fine_means=dict(linked.fine_means()),
             all_of=frozenset(self._names("all_of")),
             any_of=frozenset(self._names("any_of")),
-            per_minutes=dict(self._per_minutes()),
+            per_minutes=dict(linked.per_minutes()),
             lamps_do=frozenset(self._plain_list("lamps_do")),
             starts_number=NUMBER_WORDS | HEDGE_WORDS | {"between", "in", "at"},
         )
@@ -266,50 +284,6 @@ class _Builder:
         for file, name in self._sections.items(key):
             self._check_fact(file, name)
             yield name
-
-    def _fine_means(self) -> Iterator[tuple[str, bool]]:
-        for file, name, value in self._sections.table("fine_means"):
-            self._check_fact(file, name)
-            if isinstance(value, bool):
-                yield name, value
-            else:
-                self._report(file, name, "is neither true nor false", "write true or false")
-
-    def _per_minutes(self) -> Iterator[tuple[str, float]]:
-        for file, name, value in self._sections.table("per_minutes"):
-            self._check_fact(file, name)
-            if isinstance(value, int | float) and not isinstance(value, bool) and value > 0:
-                yield name, float(value)
-            else:
-                self._report(file, name, "is no number of minutes", "write a number above 0")
-
-    def _opens(self) -> Iterator[tuple[str, frozenset[str]]]:
-        for file, name, opened in self._sections.lists("opens"):
-            for one in (name, *opened):
-                self._check_fact(file, one)
-            yield name, frozenset(opened)
-
-    def _spoiled_by(self) -> Iterator[tuple[str, tuple[tuple[str, Scalar], ...]]]:
-        for file, name, table in self._sections.table("spoiled_by"):
-            self._check_fact(file, name)
-            takes = self._entries.takes(file, table)
-            yield name, tuple((one, take.value) for one, take in takes if take.value is not None)
-
-    def _pairs(self) -> Iterator[tuple[str, Pair]]:
-        for file, name, listed in self._sections.lists("pairs"):
-            other, *named = listed
-            for one in (name, other):
-                self._check_fact(file, one)
-            yield name, Pair(other, self._either(file, named))
-
-    def _halves(self) -> Iterator[tuple[str, tuple[str, str]]]:
-        for file, name, listed in self._sections.lists("halves"):
-            for one in (name, *listed):
-                self._check_fact(file, one)
-            if len(listed) == 2:
-                yield name, (listed[0], listed[1])
-            else:
-                self._report(file, name, "is not a list of two facts", "name the left one and the right one")
 
     def _markers(self) -> dict[str, list[tuple[tuple[str, ...], BlockKind]]]:
         found: dict[str, list[tuple[tuple[str, ...], BlockKind]]] = {}

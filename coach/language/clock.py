@@ -258,8 +258,8 @@ def _digital_at(text: Text, start: int) -> Clock | None:
     if "." in word and len(word.split(".")[1]) == 2:
         hour, minute = word.split(".", 1)
         return _checked(hour, minute, end=start + 1)
-    before = _word(words, start - 1)
-    if len(word) == 3 and word.isdigit() and before in _BEFORE_A_TIME and not _word(words, start + 1).isalpha():
+    is_time = _word(words, start - 1) in _BEFORE_A_TIME and not _word(words, start + 1).isalpha()
+    if len(word) == 3 and word.isdigit() and is_time:
         return _checked(word[:1], word[1:], end=start + 1)
     if len(word) == 4 and word.isdigit():
         return _checked(word[:2], word[2:], end=start + 1)

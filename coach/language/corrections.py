@@ -7,7 +7,7 @@ from dataclasses import replace
 from datetime import UTC, datetime
 
 from coach.language.lexicon import Lexicon
-from coach.language.match import any_part
+from coach.language.match import any_part, number_places
 from coach.language.scan import Scan
 from coach.language.tokens import Text
 
@@ -16,6 +16,10 @@ ANY_TIME = datetime(2000, 1, 1, tzinfo=UTC)
 _BEFORE_TURN = frozenset(
     {",", ".", "!", "?", ";", "\n", "-", "—", ":", "but", "oh", "ah", "no", "well", "and"}
 )
+_SHORT = 8
+_SIDE_WORDS = frozenset({
+    "left", "right", "port", "starboard", "other", "bow", "stern", "front", "back", "side",
+})  # fmt: skip
 _BARE_NO = frozenset({"no", "nope", "nah", "well", "oh", "ah"})
 
 
@@ -57,3 +61,14 @@ def _slice(text: Text, start: int, *, end: int) -> Text:
     return replace(
         text, words=text.words[start:end], starts=text.starts[start:end], ends=text.ends[start:end]
     )
+
+
+def other_side(piece: Text, fact: str, *, lexicon: Lexicon) -> str:
+    """The other of a pair, if a correction names nothing else: "9 out, no sorry, that's the left"."""
+    pair = lexicon.pairs.get(fact)
+    scan = Scan(piece, piece.words, ANY_TIME)
+    if pair is None or len(piece.words) > _SHORT or not any_part(scan, pair.named):
+        return ""
+    besides = [word for word in piece.words if word[0].isalpha() and word not in _SIDE_WORDS]
+    has_number = any(scan.value("number", at) is not None for at in number_places(scan, lexicon))
+    return "" if has_number or any(word not in lexicon.filler for word in besides) else pair.fact

@@ -40,6 +40,7 @@ _TRAIL = tuple(
         "or more", "or less", "exactly", "plus", "+", "about", "i think", "i guess", "i reckon",
         "i would say",
         "at a guess", "minimum", "sharp", "on the dot",
+        "on the nose", "on the button",
     )
 )  # fmt: skip
 _TRAIL_BOUNDS = frozenset({"most", "least", "tops", "max", "maximum", "minimum", "more", "less"})

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
 
-from coach.language.clauses import Markers
+from coach.language.blocks import Markers
 from coach.language.lexicon import Phrase
 from coach.language.nodes import Either, Maybe, Part, Row, Words, rarest
 

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Protocol
 
-from coach.language.clauses import Markers
+from coach.language.blocks import Markers
 from coach.language.nodes import Part
 from coach.model import Fact, Scalar
 
@@ -148,6 +148,7 @@ class Lexicon:
     undone: Part
     not_theirs: frozenset[str]
     grave: frozenset[str]
+    before_a_place: frozenset[str]
     both: frozenset[str]
     filler: frozenset[str]
     subject_words: Mapping[str, frozenset[str]]

@@ -10,8 +10,9 @@ from coach.language.heard import NOTHING, Answer, after_lead, only_filler
 from coach.language.lexicon import Lexicon
 from coach.language.match import first_end, number_places
 from coach.language.quantities import Quantity, quantity_at, rate_at
-from coach.language.says import answers_alone, minutes_since
+from coach.language.says import minutes_since
 from coach.language.scan import Held, Scan
+from coach.language.standing import answers_alone
 from coach.model import Fact, Scalar
 
 _KIND_OF_UNIT = {"ft": "length", "kn": "speed", "F": "temp", "V": "volts", "min": "minutes", "count": "count"}

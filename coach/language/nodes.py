@@ -129,7 +129,7 @@ class Row(Part):
 
 @dataclass(frozen=True, slots=True, eq=True)
 class Either(Part):
-    """One of several. What it starts with and needs is worked out once; the same group stands in many phrases."""
+    """One of several. What it starts with and needs is worked out once for all phrases it stands in."""
 
     options: tuple[Part, ...]
     _starts: list[frozenset[str]] = field(default_factory=list, compare=False, repr=False)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import replace
+from itertools import pairwise
 
 from coach.language.clauses import Frame
 from coach.language.clock import Clock
@@ -17,12 +18,13 @@ from coach.language.scan import Held, Scan
 _FARTHEST = 3
 _WHO_LEAVES = frozenset({"we", "i", "they", "he", "she", "have", "has", "had", "just", "is"})
 _ONE_OF_TWO = (("one", "clip"), ("one", "lamp"), ("one", "light"), ("one", "is"))
-_SOME_SIDE = frozenset({"bow", "stern", "deep", "deeper", "shallow", "shallower", "inshore", "offshore", "bank"})
+_SOME_SIDE = frozenset({"bow", "stern", "deep", "deeper", "shallow", "shallower", "inshore", "offshore"})
 _SIDES = frozenset({"side", "end", "lamp", "light", "one"})
 _ECHOES = frozenset({"same", "also", "too", "ditto", "likewise", "idem"})
 _FARTHEST_BACK = 4
 _LAMP_OF = tuple((word,) for word in (
-    "lamp", "light", "one", "side", ":", "is", "was", "clip", "clipped", "out", "leans", "hangs", "stands", "sits",
+    "lamp", "light", "one", "side", ":", "is", "was", "clip", "clipped", "out", "leans", "hangs", "stands",
+    "sits",
 ))  # fmt: skip
 _NOT_A_SIDE = tuple((word,) for word in (
     "now", "at", "up", "under", "next", "by", "there", "in", "on", "here", "away", "beside", "against",
@@ -71,17 +73,16 @@ def _of_other_side(one: Said, scan: Scan, *, frame: Frame, lexicon: Lexicon) -> 
     return replace(one, fact=pair.fact) if named == [pair.named] else one
 
 
-def _halved(
-    said: tuple[Said, ...], scan: Scan, *, frame: Frame, lexicon: Lexicon
-) -> tuple[Said, ...]:
-    """Two values of one figure, each told beside another side, are one for each: "left 10 depth, right 12"."""
+def _halved(said: tuple[Said, ...], scan: Scan, *, frame: Frame, lexicon: Lexicon) -> tuple[Said, ...]:
+    """Two values of one figure, each told beside another side: one for each, "left 10 depth, right 12"."""
     for whole, (one, other) in lexicon.halves.items():
         told = [each for each in said if each.fact == whole]
         if len({each.value for each in told}) < 2:
             continue
         names = (lexicon.pairs[other].named, lexicon.pairs[one].named)
         sides = [
-            _last_named(each, scan, frame=frame, own=names[0], other=names[1], both=lexicon.both) for each in told
+            _last_named(each, scan, frame=frame, own=names[0], other=names[1], both=lexicon.both)
+            for each in told
         ]
         if None in sides or len({id(side) for side in sides}) < 2:
             continue
@@ -120,7 +121,7 @@ def _is_of_the_other(one: Said, stated: Statements, scan: Scan, *, frame: Frame,
 
 def _is_of_either(words: tuple[str, ...]) -> bool:
     """ "One clip is at 3 the other at 5": nobody knows which is which."""
-    near = list(zip(words, words[1:], strict=False))
+    near = list(pairwise(words))
     is_other = "other" in words and any(two in near for two in _ONE_OF_TWO)
     return is_other or any(first in _SOME_SIDE and second in _SIDES for first, second in near)
 
@@ -139,9 +140,11 @@ def _last_named(
             (at, part)
             for part in (own, other)
             for at, _ in any_part(scan, part)
-            if start <= at < end and _is_side(scan.words, at) and (clause == number or _is_lamp(scan.words, at))
+            if start <= at < end
+            and _is_side(scan.words, at)
+            and (clause == number or _is_lamp(scan.words, at))
         ]
-        before = [place for place in found if place[0] < first]
+        before = [place for place in found if place[0] < first or place[0] in one.match.used]
         if before and clause == number:
             return max(before, key=lambda place: place[0])[1]
         if found:

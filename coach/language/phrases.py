@@ -126,7 +126,11 @@ class PhraseReader:
 
     def _later(self, piece: str) -> tuple[Part, ...]:
         """A piece behind others, where people leave an article out: "net on pole"."""
-        return _ARTICLE if piece == "the" and not self.is_strict else self._plain.get(piece) or self._single(piece)
+        return (
+            _ARTICLE
+            if piece == "the" and not self.is_strict
+            else self._plain.get(piece) or self._single(piece)
+        )
 
     def _single(self, piece: str) -> tuple[Part, ...]:
         if piece == "...":

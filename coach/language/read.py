@@ -6,13 +6,13 @@ back as not understood, and a chosen reading ("half nine") is said back.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator, Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass, field, replace
 from datetime import datetime
 
 from coach.language.answers import answer, last_word
 from coach.language.clauses import Frame, frame
-from coach.language.corrections import ANY_TIME, marks, pieces
+from coach.language.corrections import ANY_TIME, marks, other_side, pieces
 from coach.language.hedges import stands_after_doubt
 from coach.language.lexicon import Lexicon
 from coach.language.match import Match, any_part, find, find_answers, number_places
@@ -20,9 +20,10 @@ from coach.language.pairs import of_one_side, with_pairs
 from coach.language.quantities import Quantity
 from coach.language.readback import label, limits, note, quote
 from coach.language.refers import referred
-from coach.language.says import Statements, standing, statements
+from coach.language.says import Statements, statements
 from coach.language.scan import GAP, Held, Scan
 from coach.language.settled import Settled, settled
+from coach.language.standing import standing
 from coach.language.thennow import with_now
 from coach.language.tokens import LIMIT, Text, read_words
 from coach.language.typos import repaired
@@ -30,8 +31,6 @@ from coach.language.undone import without_undone
 from coach.model import Fact, Scalar
 
 _LONGEST_QUOTE = 120
-_SHORT = 8
-_SIDE_WORDS = frozenset({"left", "right", "port", "starboard", "other", "bow", "stern", "front", "back", "side"})
 _VALUE_KINDS = ("length", "count", "time", "minutes", "speed", "temp", "volts")
 
 
@@ -42,7 +41,8 @@ class Reading:
     `unknown`: the asked fact, answered with a don't-know. `read_back`: sentences to say where one
     reading was chosen among several. `not_understood`: what looked like an answer or a statement
     and was not; empty if nothing did. `retracted`: facts taken back without a new value. `about`: facts
-    whose number was said to be only about so much.
+    whose number was said to be only about so much. `beyond`: numbers that their facts cannot have; what
+    was not understood besides is `missed`.
     """
 
     facts: Mapping[str, Scalar] = field(default_factory=dict)
@@ -51,6 +51,8 @@ class Reading:
     not_understood: str = ""
     retracted: tuple[str, ...] = ()
     about: tuple[str, ...] = ()
+    beyond: Mapping[str, float] = field(default_factory=dict)
+    missed: str = ""
 
 
 @dataclass(slots=True)
@@ -63,6 +65,7 @@ class _Draft:
     missed: list[str] = field(default_factory=list)
     retracted: list[str] = field(default_factory=list)
     about: set[str] = field(default_factory=set)
+    beyond: dict[str, tuple[float, str]] = field(default_factory=dict)
     last: str = ""
 
 
@@ -78,15 +81,17 @@ def read(text: str, *, asked: Fact | None, lexicon: Lexicon, now: datetime) -> R
     if whole.cut:
         draft.missed.append(f"only the first {whole.ends[-1] if whole.ends else LIMIT} characters were read")
     unknown = (asked.name,) if asked and draft.is_unknown and asked.name not in draft.facts else ()
-    if not draft.facts and not unknown and not draft.missed and not draft.retracted:
+    if not (draft.facts or unknown or draft.missed or draft.retracted or draft.beyond):
         draft.missed.extend(_leftover(whole, asked, lexicon=lexicon, now=now))
     return Reading(
         draft.facts,
         unknown,
         tuple(draft.notes.values()),
-        "; ".join(draft.missed),
+        "; ".join((*(said for _, said in draft.beyond.values()), *draft.missed)),
         tuple(draft.retracted),
         tuple(name for name in draft.facts if name in draft.about),
+        {name: value for name, (value, _) in draft.beyond.items() if name not in draft.facts},
+        "; ".join(draft.missed),
     )
 
 
@@ -120,7 +125,10 @@ def _read_piece(
     piece: Text, draft: _Draft, *, mark: str, asked: Fact | None, lexicon: Lexicon, now: datetime
 ) -> None:
     before = draft.last or (asked.name if asked else "")
-    if mark and _turns_side(piece, draft, lexicon=lexicon, now=now):
+    other = other_side(piece, draft.last, lexicon=lexicon) if mark and draft.last in draft.facts else ""
+    if other:
+        draft.facts[other] = draft.facts.pop(draft.last)
+        draft.last = other
         return
     if mark == "takes_back":
         draft.facts.pop(before, None)
@@ -131,25 +139,6 @@ def _read_piece(
     if mark == "takes_back" and before and before not in draft.facts:
         draft.retracted.append(before)
         draft.last = ""
-
-
-def _turns_side(piece: Text, draft: _Draft, *, lexicon: Lexicon, now: datetime) -> bool:
-    """ "Right lamp 9 out, no sorry, that's the left": the figure goes to the other side."""
-    pair = lexicon.pairs.get(draft.last)
-    scan = Scan(piece, piece.words, now)
-    if pair is None or draft.last not in draft.facts or len(piece.words) > _SHORT:
-        return False
-    if any(scan.value("number", at) is not None for at in number_places(scan, lexicon)):
-        return False
-    if not any_part(scan, pair.named) or any(word not in lexicon.filler for word in _besides(piece.words)):
-        return False
-    draft.facts[pair.fact] = draft.facts.pop(draft.last)
-    draft.last = pair.fact
-    return True
-
-
-def _besides(words: tuple[str, ...]) -> Iterator[str]:
-    return (word for word in words if word[0].isalpha() and word not in _SIDE_WORDS)
 
 
 def _read_words(
@@ -237,9 +226,7 @@ def _stated(scan: Scan, clauses: Frame, *, lexicon: Lexicon, topics: frozenset[s
     found += [one for one in answers if _follows(one, named, clauses)]
     only_named = more - stated.denied
     chosen = standing(found, scan, frame=clauses, lexicon=lexicon, topics=topics | more, named=only_named)
-    return statements(
-        chosen, scan, frame=clauses, lexicon=lexicon, topics=topics | more, named=only_named
-    )
+    return statements(chosen, scan, frame=clauses, lexicon=lexicon, topics=topics | more, named=only_named)
 
 
 def _without_idle_hints(found: list[Match], scan: Scan, lexicon: Lexicon) -> list[Match]:
@@ -280,7 +267,7 @@ def _take(draft: _Draft, fact: Fact, *, value: Scalar, held: tuple[Held, ...], s
     slots = [one for one in held if one.name != GAP or one.value is not None]
     if isinstance(value, float) and fact.range and not fact.range[0] <= value <= fact.range[1]:
         said = quote(scan.text, slots) or f"{value:g}"
-        draft.missed.append(f'"{said}": {fact.says} may be {limits(fact)}')
+        draft.beyond[fact.name] = (value, f'"{said}": {fact.says} may be {limits(fact)}')
         return
     draft.facts[fact.name] = value
     draft.last = fact.name

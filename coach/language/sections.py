@@ -7,7 +7,10 @@ from typing import Any
 
 from coach.language.entries import Report
 
-LISTS = ("filler", "ordinary", "all_of", "any_of", "not_theirs", "carry", "grave", "both", "lamps_do")
+LISTS = (
+    "filler", "ordinary", "all_of", "any_of", "not_theirs", "carry", "grave", "both", "lamps_do",
+    "before_a_place",
+)  # fmt: skip
 TABLES = (
     "class", "spelling", "irregular", "subject", "answers", "states_nothing", "fine_means", "per_minutes",
     "opens", "pairs", "halves", "named", "spoiled_by",

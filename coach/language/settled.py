@@ -42,6 +42,12 @@ def _is_of_one(one: Said, clauses: Frame, *, lexicon: Lexicon) -> bool:
     return (is_other or len(named) == 1) and "both" not in words
 
 
+def _are_alike(several: list[Said]) -> bool:
+    """ "It hasn't dropped, it came up half a foot": one number that is not zero."""
+    value = several[0].value
+    return not isinstance(value, bool | str) and all(one.value == value for one in several)
+
+
 def _one_of(several: list[Said], clauses: Frame, *, lexicon: Lexicon) -> Said | None:
     """The statement that holds among several about one fact; None if none clearly does."""
     first = several[0]
@@ -53,6 +59,9 @@ def _one_of(several: list[Said], clauses: Frame, *, lexicon: Lexicon) -> Said | 
     for names, value in ((lexicon.all_of, False), (lexicon.any_of, True)):
         if first.fact in names:
             return next(one for one in several if one.value is value)
+    told = [one for one in several if one.value != 0.0]
+    if told and len(told) < len(several) and _are_alike(told):
+        return told[0]
     last = several[-1]
     earlier = max(one.at for one in several if one.value != last.value)
     return last if contradicts_later(clauses, earlier, second=last.at) else None

@@ -120,11 +120,13 @@ def _lone_letters(words: list[str]) -> tuple[str, ...]:
         return tuple(words)
     if "l" in words:
         return tuple({"l": "left", "r": "right"}.get(word, word) for word in words)
-    last = len(words) - 1
-    return tuple(
-        "are" if word == "r" and 0 < at < last and words[at - 1].isalpha() and words[at + 1].isalpha() else word
-        for at, word in enumerate(words)
-    )
+    return tuple("are" if _is_are(words, at) else word for at, word in enumerate(words))
+
+
+def _is_are(words: list[str], at: int) -> bool:
+    """ "Lamps r lit": a lone letter between two words."""
+    is_inside = 0 < at < len(words) - 1
+    return words[at] == "r" and is_inside and words[at - 1].isalpha() and words[at + 1].isalpha()
 
 
 def plain_words(said: str, spelling: Mapping[str, str]) -> tuple[str, ...]:

@@ -35,7 +35,9 @@ def _put_right(one: Said, places: list[int], *, frame: Frame, lexicon: Lexicon) 
     is_undone = any(frame.clause_of[at] in later and at > max(one.match.used) for at in places)
     if not is_undone or one.fact in lexicon.grave:
         return one
-    if (one.fact in lexicon.any_of and one.value is True) or (one.fact in lexicon.all_of and one.value is False):
+    if (one.fact in lexicon.any_of and one.value is True) or (
+        one.fact in lexicon.all_of and one.value is False
+    ):
         return replace(one, value=not one.value)
     start, end = frame.clauses[number]
     is_past = not _WAS.isdisjoint(frame.words[start:end])

@@ -13,6 +13,7 @@ from coach.model import Rulebook
 from coach.post import crew, due
 from coach.reminders import Aboard, Bell, battery_kind, bells
 from coach.store import Rows
+from coach.tabled import with_table
 
 
 def aboard_of(told: Mapping[str, Any]) -> Aboard:
@@ -38,8 +39,8 @@ def follow_turn(
     if made.reply.error or made.reply.forget:
         return {}
     found = bells(
-        made.after,
-        before=made.before,
+        with_table(made.after, book, now=now),
+        before=with_table(made.before, book, now=now),
         verdict=made.reply.verdict,
         aboard=aboard_of(crew.aboard(rows, boat)),
         book=book,

@@ -212,6 +212,41 @@ class AnswersFile(Entry):
     courtesy: dict[str, CourtesyEntry] = Field(default_factory=dict)
 
 
+class FitEntry(Entry):
+    """Two numbers that must fit together."""
+
+    id: RuleId
+    doubt: str
+    at_most: list[str] = Field(default_factory=list)
+    at_least: list[str] = Field(default_factory=list)
+    near: list[str] = Field(default_factory=list)
+    plus: float = 0
+    within: float = Field(default=0, ge=0)
+    says: Sentence
+
+
+class DoubtTexts(Entry):
+    """What is said to a number that is doubted."""
+
+    unusual: Sentence = ""
+    misfit: Sentence = ""
+    beyond: Sentence = ""
+    once_more: Sentence = ""
+    later: Sentence = ""
+    gone_without: Sentence = ""
+    believed: Sentence = ""
+
+
+class DoubtsFile(Entry):
+    """The whole of doubts.toml."""
+
+    said_again: list[str] = Field(default_factory=list)
+    taken_back: list[str] = Field(default_factory=list)
+    text: DoubtTexts = Field(default_factory=DoubtTexts)
+    usual: dict[str, tuple[float, float]] = Field(default_factory=dict)
+    fit: list[FitEntry] = Field(default_factory=list)
+
+
 class ClearEntry(Entry):
     """One step of clearing the water."""
 

@@ -25,6 +25,7 @@ from coach.model import (
 )
 from coach.rulebook.answers import ANSWERS, read_answers
 from coach.rulebook.conditions import closest
+from coach.rulebook.doubts import DOUBTS, read_doubts
 from coach.rulebook.entries import AnswersFile, CausesFile, NumberEntry, Raw, TextsFile, TopicsFile, stand_in
 from coach.rulebook.facts import ASKED, WORKED_OUT, check_outlooks, read_facts, read_outlooks
 from coach.rulebook.rules import Context, read_rules
@@ -35,6 +36,7 @@ from coach.worked_out import Figures
 CAUSES, TEXTS = "causes.toml", "texts.toml"
 NUMBERS = ("numbers.toml", "thresholds.toml")
 FIXED = (ASKED, WORKED_OUT, *NUMBERS, CAUSES, TEXTS, TOPICS)
+MAY_LACK = (ANSWERS, DOUBTS)
 LEANED_ON = {ASKED, WORKED_OUT, "numbers.toml", CAUSES}
 NOTHING = ("none", "unexplained")
 _OPERATORS = {
@@ -68,7 +70,7 @@ def load(folder: Path | None = None) -> Rulebook:
             source.fault(name, 1, "the folder", "this file is missing", "Put it back.")
     if source.broken.intersection(LEANED_ON) or not raw.keys() >= LEANED_ON:
         raise RuleFaults(tuple(source.faults))  # what leans on such a file would only seem wrong
-    raw = {name: {} for name in (*FIXED, ANSWERS)} | raw
+    raw = {name: {} for name in (*FIXED, *MAY_LACK)} | raw
     head = source.model(CausesFile, raw[CAUSES], file=CAUSES) or stand_in(raw[CAUSES])
     said = source.model(TextsFile, raw[TEXTS], file=TEXTS)
     spoken = source.model(TopicsFile, raw[TOPICS], file=TOPICS)
@@ -126,11 +128,12 @@ def _parts(
     outlooks = read_outlooks(source, raw[WORKED_OUT].get("outlook", []))
     check_outlooks(source, outlooks, facts)
     _check_figures(source, facts, numbers)
-    files = {name: table for name, table in raw.items() if name not in (*FIXED, ANSWERS)}
+    files = {name: table for name, table in raw.items() if name not in (*FIXED, *MAY_LACK)}
     rules = read_rules(Context(source, facts, numbers, head), files)
     put = source.model(AnswersFile, raw[ANSWERS], file=ANSWERS)
     return {
         "answers": read_answers(source, put, facts=facts, numbers=numbers) if put is not None else (),
+        "doubts": read_doubts(source, raw[DOUBTS], facts),
         "facts": facts,
         "numbers": numbers,
         "outlooks": outlooks,

@@ -17,6 +17,7 @@ from coach.rulebook.lines import Lines
 
 _TOO_LARGE_BYTES = 1_000_000
 _AT_LINE = re.compile(r"\(at line (\d+)")
+_COMMA = re.compile(r"=\s*(-?\d+),(\d+)\s*(?:#.*)?$")
 _E = TypeVar("_E", bound=Entry)
 
 
@@ -38,6 +39,7 @@ class Source:
         return {prefix + path.name: self._table(path, prefix + path.name) for path in paths}
 
     def _table(self, path: Path, name: str) -> Raw:
+        content = b""
         try:
             content = path.read_bytes()
             if len(content) > _TOO_LARGE_BYTES:
@@ -49,7 +51,7 @@ class Source:
         except (OSError, ValueError) as error:
             self.broken.add(name)
             at = _AT_LINE.search(str(error))
-            do = "Mend it: every text stands in quotes, every table head in brackets."
+            do = _mended(content, int(at[1]) if at else 0)
             self.fault(name, int(at[1]) if at else 1, "the file", f"it cannot be read: {error}", do)
             return {}
         self._lines[name] = Lines(text)
@@ -96,6 +98,15 @@ class Source:
             if found > 1:
                 return found
         return 1
+
+
+def _mended(content: bytes, line: int) -> str:
+    """What to do about a line that is no TOML; a comma in a number is the slip of half the world."""
+    lines = content.decode("utf-8", "replace").splitlines()
+    comma = _COMMA.search(lines[line - 1]) if 0 < line <= len(lines) else None
+    if comma:
+        return f"Write {comma[1]}.{comma[2]} with a point, not {comma[1]},{comma[2]} with a comma."
+    return "Mend it: every text stands in quotes, every table head in brackets."
 
 
 def _in_words(item: Any, kind: type[Entry]) -> tuple[str, str]:

@@ -16,7 +16,8 @@ _MOST = 3
 def slips_of(facts: Mapping[str, Scalar], found: Assessment, kitchen: Kitchen) -> dict[str, Slip]:
     """What one might take for the cause, with the slip that leads to it."""
     never = set(found.named or (NOTHING,))
-    causes = sorted(set(found.weighed) - never, key=lambda cause: -found.weighed[cause].db)
+    left = [cause for cause in found.weighed if cause not in never]  # in the order of the rules where equal
+    causes = sorted(left, key=lambda cause: -found.weighed[cause].db)
     chosen = kitchen.slips.wrong(facts, found, leader, never=never, most=_MOST, assume=causes)
     told = {why_not(slip, cause, found, kitchen) for cause, slip in chosen.items()}
     for cause in causes:  # what the coach weighs too, and finds lighter

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
 from datetime import datetime, time
+from functools import lru_cache
 
 from coach.school.bank import Bank
 from coach.school.difficulty import chance_right
 from coach.school.gate import open_topics
+from coach.school.memory import memory_of
 from coach.school.nights import STEPS
 from coach.school.schedule import Plan
 from coach.school.state import Learner
@@ -16,17 +18,27 @@ CASE, NEW_CASE = "case/", f"/{STEPS[1]}"
 KINDS = ("clear", "hazard", "number", "case", "scene", "points", "shows", "two-hazards", "fix", "set")
 """The kinds of items in the order in which a topic brings them, then over again."""
 _CANDIDATES = 8
+ENOUGH_RECALLED = 10
+"""So many items must have been asked again after days, before they say anything of a memory."""
 
 
-def plan_of(bank: Bank) -> Plan:
-    """How a learner studies, as plan.toml says."""
+def plan_of(bank: Bank, learner: Learner | None = None) -> Plan:
+    """How a learner studies, as plan.toml says, and by how long this learner's memory lasts, once enough is
+    known of it."""
     school = bank.kitchen.school
+    recalled = learner.recalled if learner is not None else ()
     begin, end = (time.fromisoformat(at) for at in school.quiet)
     return Plan(
         cards_a_day=round(school.plan["day.items"]),
         new_a_day=round(school.plan["day.new"]),
         quiet=(begin, end),
+        memory=_memory(recalled) if len(recalled) >= ENOUGH_RECALLED else 1.0,
     )
+
+
+@lru_cache(maxsize=256)
+def _memory(recalled: tuple[tuple[float, bool], ...]) -> float:
+    return memory_of(recalled)
 
 
 def todays(
@@ -36,7 +48,7 @@ def todays(
     known = {name: _topic(name, bank) for name in learner.cards if bank.item(name) is not None}
     fresh = list(fresh_items(learner, bank, hardness))
     topics = known | {name: _topic(name, bank) for name in fresh}
-    plan = plan_of(bank)
+    plan = plan_of(bank, learner)
     if more:
         return tuple(fresh[: plan.cards_a_day // 2])
     return plan.due(learner.cards, now, topics, asked=True)

@@ -21,12 +21,13 @@ SWEEPS, SMALL = 200, 1e-6
 class FirstAnswer(NamedTuple):
     """A learner's first answer to an item. Later ones tell of learning, not of the item.
 
-    Where learners say how sure they are, let `right` be right and sure: so lucky guesses do not count.
+    `right` is 0 for a wrong answer and 1 for a right one. Where learners say how sure they are, a right one
+    counts as much as that promises (see `sure_weights`): most lucky guesses are told as guesses.
     """
 
     learner: str
     item: str
-    right: bool
+    right: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,6 +42,13 @@ class Difficulty:
     def is_settled(self) -> bool:
         """Are there enough answers to trust it over the author's rating?"""
         return self.answers >= ENOUGH
+
+
+def sure_weights(promises: Mapping[str, float]) -> dict[str, float]:
+    """How much a right answer counts by how sure one said to be: the share right which that promises, as a
+    part of the greatest."""
+    most = max(promises.values(), default=1.0)
+    return {name: promise / most for name, promise in promises.items()}
 
 
 def chance_right(ability: float, difficulty: float, *, guess: float = 0.0) -> float:
@@ -58,8 +66,9 @@ def difficulties(
 
     `rated`: the author's ratings [logits], 0 where there is none; `guess`: an item's chance to be right by
     guessing (one over the number of choices), 0 where there is none. Abilities and difficulties of highest
-    joint posterior with normal priors, by Fisher's scoring in turns (Mislevy 1986, MEMORY). Raises ValueError
-    if a learner's first answer to an item comes twice.
+    joint posterior with normal priors, by Fisher's scoring in turns (Mislevy 1986, MEMORY); answers that
+    count in part by quasi-likelihood (Wedderburn 1974, MEMORY). Raises ValueError if a learner's first answer
+    to an item comes twice.
     """
     sheet = _Sheet(answers, rated, guess or {})
     for _ in range(SWEEPS):
@@ -74,8 +83,8 @@ class _Sheet:
     def __init__(
         self, answers: Iterable[FirstAnswer], rated: Mapping[str, float], guess: Mapping[str, float]
     ) -> None:
-        self.by_learner: dict[str, dict[str, bool]] = {}
-        self.by_item: dict[str, dict[str, bool]] = {}
+        self.by_learner: dict[str, dict[str, float]] = {}
+        self.by_item: dict[str, dict[str, float]] = {}
         for learner, item, right in answers:
             if item in self.by_learner.setdefault(learner, {}):
                 raise ValueError(f"item {item!r}: two first answers of {learner!r}; only the first counts")
@@ -112,7 +121,7 @@ class _Sheet:
             score, information = score - pull, information + told
         return score, information
 
-    def _told(self, learner: str, item: str, right: bool) -> tuple[float, float]:
+    def _told(self, learner: str, item: str, right: float) -> tuple[float, float]:
         """Slope of the log-likelihood in the ability, and Fisher's information, of one answer."""
         guess = self.guess.get(item, 0.0)
         chance = chance_right(self.ability[learner], self.difficulty[item], guess=guess)

@@ -6,7 +6,7 @@ when that chat is forgotten.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -49,6 +49,12 @@ def learner(rows: Rows, name: str) -> Learner:
     except ValidationError as wrong:
         why = f"{name}: kept by another version of the coach; 'forget' starts afresh"
         raise OtherVersionError(why) from wrong
+
+
+def last_at(rows: Rows, name: str) -> datetime | None:
+    """When a learner was last seen; None for one never heard of."""
+    row = rows.execute("SELECT at FROM learners WHERE boat = ?", (name,)).fetchone()
+    return None if row is None else datetime.fromisoformat(row[0])
 
 
 def keep(rows: Rows, state: Learner, *, at: datetime) -> None:
@@ -100,13 +106,19 @@ def answers(rows: Rows, name: str) -> tuple[Answer, ...]:
     )
 
 
-def first_answers(rows: Rows) -> list[FirstAnswer]:
-    """The very first answer of each learner to each item, without hints: what tells how hard an item is."""
+def first_answers(rows: Rows, weights: Mapping[str, float]) -> list[FirstAnswer]:
+    """The very first answer of each learner to each item, without hints: what tells how hard an item is.
+
+    `weights`: how much a right answer counts by how sure one said to be, 1 where that was not asked.
+    """
     sql = (
-        "SELECT boat, item, is_right AND NOT shown AND hints = 0 FROM lessons l WHERE seq ="
+        "SELECT boat, item, is_right AND NOT shown AND hints = 0, sure FROM lessons l WHERE seq ="
         " (SELECT min(seq) FROM lessons f WHERE f.boat = l.boat AND f.item = l.item) ORDER BY boat, seq"
     )
-    return [FirstAnswer(str(boat), str(item), bool(right)) for boat, item, right in rows.execute(sql)]
+    return [
+        FirstAnswer(str(boat), str(item), weights.get(sure, 1.0) if right else 0.0)
+        for boat, item, right, sure in rows.execute(sql)
+    ]
 
 
 # --- the role play -----------------------------------------------------------------------------------------

@@ -20,7 +20,7 @@ from coach.school.bank import Bank
 from coach.school.cards import retaught
 from coach.school.parts import Item
 from coach.school.state import Coming, Learner, Open, Sitting
-from coach.school.told import filled
+from coach.school.told import addressed, filled
 
 HINT, WHY, STOP, MORE, HELP = "hint", "why", "stop", "more", "help"
 _WORDS = {"?": "?", "h": HINT, "hints": HINT, "quit": STOP, "bye": STOP, "end": STOP, "exit": STOP}
@@ -80,7 +80,7 @@ class Lesson:
         queue = choosing.todays(state, self.bank, now=now, hardness=self._hardness, more=more)
         lines = [self._greeting(state, len(queue))] if queue and not more else []
         state, anew = self._taught_anew(state)
-        if choosing.plan_of(self.bank).is_quiet(now) and not more and state.began and queue:
+        if choosing.plan_of(self.bank, state).is_quiet(now) and not more and state.began and queue:
             lines.append(self._text["quiet"])
         state = state.model_copy(update={"began": True, "sitting": Sitting(queue=queue), "open": None})
         if not queue:
@@ -91,7 +91,7 @@ class Lesson:
 
     def _taught_anew(self, state: Learner) -> tuple[Learner, tuple[str, ...]]:
         """One item that was wrong too often is explained instead of asked, and may come again."""
-        plan = choosing.plan_of(self.bank)
+        plan = choosing.plan_of(self.bank, state)
         stuck = [name for name, card in state.cards.items() if plan.is_stuck(card)]
         item = next((item for name in stuck if (item := self.bank.item(name)) is not None), None)
         if item is None:
@@ -102,7 +102,7 @@ class Lesson:
 
     def _greeting(self, state: Learner, count: int) -> str:
         name = "hello_again" if state.began else "hello"
-        return filled(self._text[name], name=state.name, count=marking.questions(count))
+        return addressed(self._text[name], state.shown_name, count=marking.questions(count))
 
     def _stopped(self, state: Learner) -> Step:
         told = () if state.sitting.is_over else self._result(state)
@@ -258,9 +258,8 @@ class Lesson:
     ) -> Step:
         """The answer is marked, kept, told about, and the next question put."""
         mark = marking.marked(item, picked, opened, self._text)
-        after = marking.kept(
-            state, item, mark, opened, plan=choosing.plan_of(self.bank), sure=sure, shown=shown, now=now
-        )
+        plan = choosing.plan_of(self.bank, state)
+        after = marking.kept(state, item, mark, opened, plan=plan, sure=sure, shown=shown, now=now)
         if mark.comes_back:
             wait = round(self.bank.kitchen.school.plan["day.again_after"])
             coming = Coming(item=item.id, after=wait, times=opened.retry + 1)

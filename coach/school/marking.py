@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from datetime import datetime
+from datetime import datetime, timedelta
 
-from coach.school.cards import graded
+from coach.school.cards import CardState, graded
 from coach.school.difficulty import chance_right
 from coach.school.gate import gates
+from coach.school.memory import WAITED_DAYS
 from coach.school.numbers import said
 from coach.school.parts import Item, School, Sure
 from coach.school.schedule import Plan
@@ -18,6 +19,7 @@ from coach.school.told import filled, large
 MOST_RETRIES = 2
 """So often a question comes back in one sitting; then it is left for another day."""
 _KEPT_TRIES = 50
+_KEPT_RECALLED = 200
 _STEP = 0.3
 """How far one answer moves what is thought of a learner (Elo's constant, in the units of Rasch)."""
 
@@ -135,8 +137,19 @@ def _counted(state: Learner, item: Item, answer: Answer, plan: Plan, now: dateti
             "sure": _more(state.sure, answer),
             "ability": {**state.ability, item.topic: _moved(state, item, right)},
             "sitting": sitting,
+            "recalled": _recalled(state, card, plan, moment, known=right and answer.sure != "guess"),
         }
     )
+
+
+def _recalled(
+    state: Learner, card: CardState | None, plan: Plan, now: datetime, *, known: bool
+) -> tuple[tuple[float, bool], ...]:
+    """What tells of this memory, with an item that was asked again after days."""
+    if card is None or now - card.last_at < timedelta(days=WAITED_DAYS):
+        return state.recalled
+    foretold = replace(plan, memory=1.0).recall(card, now)
+    return (*state.recalled, (round(foretold, 4), known))[-_KEPT_RECALLED:]
 
 
 def _more(counts: Mapping[str, tuple[int, int]], answer: Answer) -> dict[str, tuple[int, int]]:

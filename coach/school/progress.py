@@ -12,7 +12,7 @@ from typing import Any
 from coach.school.afterwards import TRIP
 from coach.school.gate import Gate, gates
 from coach.school.kept import Signature
-from coach.school.mastery import Fit, calibration
+from coach.school.memory import Fit, calibration
 from coach.school.parts import School
 from coach.school.state import Answer, Learner
 from coach.school.told import filled, large
@@ -140,7 +140,7 @@ def group_lines(
         begun = [row for row in rows if row.gate.count and not row.gate.mastered]
         weakest = min(begun, key=lambda row: row.gate.right / row.gate.count, default=None)
         slots = {
-            "name": learner.name,
+            "name": f"{learner.called} ({learner.name})" if learner.called else learner.name,
             "mastered": mastered,
             "all": len(rows),
             "signed": len(signed),

@@ -21,7 +21,7 @@ from coach.school.bank import Bank
 from coach.school.kept import Signature
 from coach.school.progress import sheet, sheet_lines
 from coach.school.state import Answer, Learner
-from coach.school.told import filled, large
+from coach.school.told import addressed, large
 from coach.wording import quantity
 
 _MARGIN, _GAP, _SIZE, _LEADING, _SMALLER, _SMALLEST = 30.0, 18.0, 9.5, 1.3, 0.96, 0.35
@@ -68,7 +68,7 @@ def rail(
         (text["rail_sign"], sheet_lines(learner, bank.kitchen.school, signed)),
         (text["rail_causes"], causes),
     )
-    return Rail(filled(text["rail_title"], name=learner.name, day=day), sections)
+    return Rail(addressed(text["rail_title"], learner.shown_name, day=day), sections)
 
 
 def ladder(bank: Bank) -> str:

@@ -22,7 +22,7 @@ class Plan:
     """How one learner studies; all that may be chosen, with what was found to serve.
 
     `target`: share of answers that should still be right when an item comes again. `memory`: this
-    learner's memory as a multiple of the usual one (see `mastery.memory_of`). `quiet`: from and until by the
+    learner's memory as a multiple of the usual one (see `memory.memory_of`). `quiet`: from and until by the
     learner's clock. `stuck_after`: so many wrong answers put an item aside until it is taught anew (see
     `retaught`). `day_starts_h`: a night's work belongs to the evening it began. `steps_min`: minutes after
     which a new item comes again in the same sitting, `again_min` one forgotten; simulated learners kept

@@ -33,7 +33,8 @@ def points(name: str, kitchen: Kitchen) -> Item | None:
         return None
     ids = tuple(kitchen.book.causes)
     never = of(judge, facts, "", ids, kitchen.bench)
-    assume = sorted(set(ids) - never, key=lambda cause: -found.weighed[cause].db) if is_for else []
+    left = [cause for cause in ids if cause not in never]  # in the order of the rules where equal
+    assume = sorted(left, key=lambda cause: -found.weighed[cause].db) if is_for else []
     slips = kitchen.slips.wrong(
         facts, found, lambda other: _leads(other, kitchen, is_for), never=never, most=_MOST, assume=assume
     )

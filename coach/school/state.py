@@ -27,7 +27,7 @@ class Answer(Frozen):
 
 class Open(Frozen):
     """The question that is open. `picked` waits for how sure the person is; `turn` varies numbers;
-    `retry` is how often it was missed in this sitting."""
+    `retry` is how often it was missed in this sitting; `asked` what a boater in a role play was asked."""
 
     item: str
     turn: int = 0
@@ -35,6 +35,7 @@ class Open(Frozen):
     picked: str = ""
     hints: int = 0
     retry: int = 0
+    asked: tuple[str, ...] = ()
 
 
 class Coming(Frozen):
@@ -63,10 +64,20 @@ class Learner(Frozen):
     `tries` are the latest first tries of each topic, "1" right and "0" not, the newest last; `sure` counts
     (answers, right) for each way to say how sure one is; `ability` is in the units of Rasch, by topic;
     `cases` how many cases of a topic were seen, `met` the topics that were introduced. `fresh` are the
-    answers of the latest step, for the log.
+    answers of the latest step, for the log. `called` is what one is called where `name` is a mere number
+    ("": nothing), `said` what was said before the open question, so that it can be shown again, `rests` that
+    the lesson waits because something more urgent was said. `recalled` are the latest (chance foretold,
+    was it known?) of items asked again after days: what tells how long this memory lasts. `boat` is whose
+    trips are looked back on, `last_boater` the case of the role play that was last.
     """
 
     name: str
+    called: str | None = None
+    said: tuple[str, ...] = ()
+    rests: bool = False
+    recalled: tuple[tuple[float, bool], ...] = ()
+    boat: str = ""
+    last_boater: str = ""
     cards: dict[str, CardState] = Field(default_factory=dict)
     asked: dict[str, int] = Field(default_factory=dict)
     tries: dict[str, str] = Field(default_factory=dict)
@@ -78,3 +89,8 @@ class Learner(Frozen):
     sitting: Sitting = Sitting()
     began: bool = False
     fresh: tuple[Answer, ...] = ()
+
+    @property
+    def shown_name(self) -> str:
+        """The name to call the learner by; "" where none was told."""
+        return self.name if self.called is None else self.called

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Mapping
 
 from coach.model import Rulebook, Scalar
 from coach.wording import in_words
+
+_NAME = re.compile(r"[,:]? \{name\}")
 
 
 def told(facts: Mapping[str, Scalar], book: Rulebook, *, leave: Iterable[str] = ()) -> tuple[str, ...]:
@@ -27,6 +30,11 @@ def large(text: str) -> str:
 def small(text: str) -> str:
     """The text with a small first letter, without the full stop, for use within a sentence."""
     return (text[:1].lower() + text[1:]).rstrip(".")
+
+
+def addressed(text: str, name: str, **slots: object) -> str:
+    """A sentence to somebody, with its slots filled; without a name {name} and its comma go."""
+    return filled(text if name else _NAME.sub("", text), name=name, **slots)
 
 
 def filled(text: str, **slots: object) -> str:

@@ -21,6 +21,7 @@ from coach import rulebook
 from coach.consult import Desk, prepared
 from coach.dialogue import step
 from coach.engine import Engine
+from coach.front.lessons import Lessons
 from coach.front.telegram import thrift, words
 from coach.front.telegram.bell import Bell
 from coach.front.telegram.config import Config, ConfigError, require_secret
@@ -62,7 +63,7 @@ def run(store: str | None, rules: Path | None, settings: Config) -> int:
     ):
         desk = Desk(kept, book, infer=engine.evaluate, step=step)
         try:
-            return asyncio.run(Bot(kept, desk, book, settings).serve())
+            return asyncio.run(Bot(kept, desk, book, settings, rules=rules).serve())
         except InvalidToken:
             print("Telegram does not know this token. Get it afresh and put it in place.", file=sys.stderr)
             return 1
@@ -75,17 +76,25 @@ class Bot:
     """The whole bot on a store that stays open while it runs."""
 
     def __init__(
-        self, store: Store, desk: Desk, book: Rulebook, config: Config, *, stuck_s: float = STUCK_S
+        self,
+        store: Store,
+        desk: Desk,
+        book: Rulebook,
+        config: Config,
+        *,
+        stuck_s: float = STUCK_S,
+        rules: Path | None = None,
     ) -> None:
         self._config, self._stuck_s = config, stuck_s
         self._scribe = ThreadPoolExecutor(1, "scribe")
         self._hands = ThreadPoolExecutor(HANDS, "hand")
         self._studio = ThreadPoolExecutor(1, "studio")
         pages = Pages(store, book, infer=desk.parts[2])
-        self._office = Office(store, desk, book, config, pages)
+        lessons = Lessons(store, book, rules, infer=desk.parts[2])
+        self._office = Office(store, desk, book, config, pages, lessons=lessons)
         self._queue = InboxQueue(store, self._scribe, self._tapped)
         self._bot: WatchedBot = watched_bot(config)
-        courier = Courier(self._bot, Painter(store, pages, book, config.theme), self._studio)
+        courier = Courier(self._bot, Painter(store, pages, book, config.theme, lessons=lessons), self._studio)
         self._sender = Sender(store, self._scribe, courier, self._fatal)
         self._bell = Bell(store, self._scribe, book, self._sender.add)
         self._app = self._built()

@@ -7,6 +7,7 @@ import time
 from collections.abc import Callable
 from concurrent.futures import Executor
 
+from coach.front import tally
 from coach.front.telegram import deck, words
 from coach.front.telegram.beside import follow_question
 from coach.front.telegram.screens import Row, Screen, bell, label, likeliest
@@ -93,7 +94,7 @@ class Bell:
 
     def _screen(self, rows: Rows, each: Due) -> Screen:
         if each.kind == "silence":
-            deck.silence_told(rows, each.boat)
+            tally.silence_told(rows, each.boat)
             return deck.silence_screen()
         follow: list[Row] = []
         if each.kind == "look":

@@ -11,6 +11,7 @@ from coach.front.telegram.case import Case
 from coach.front.telegram.screens import Screen, question
 from coach.front.telegram.screens import screens as cut
 from coach.model import UNKNOWN, Choice, Message, Question, Rulebook
+from coach.places import WHERE
 from coach.post.outbox import Letter
 from coach.reminders import Bell
 from coach.wording import clock, in_words
@@ -31,11 +32,12 @@ def urgent(letter: Letter) -> Letter:
 
 def noted(case: Case, made: Made) -> str:
     """What was understood beside the answer to the open question; "" where there is nothing, and where a
-    hazard speaks: nothing stands beside that."""
+    hazard speaks: nothing stands beside that. (A place is said back by its station's name.)"""
     if case.event.kind == "tap" or made.reply.hazards:
         return ""
     facts, metric = case.book.facts, made.after.metric
-    told = {n: v for n, v in made.reply.understood.items() if n != made.before.asking and v != UNKNOWN}
+    aside = {made.before.asking, *WHERE}
+    told = {n: v for n, v in made.reply.understood.items() if n not in aside and v != UNKNOWN}
     said = [f"{facts[n].says}: {in_words(value, facts[n], metric=metric)}" for n, value in told.items()]
     return words.NOTED.format(facts="; ".join(said[:_NOTED])) if said else ""
 

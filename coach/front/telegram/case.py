@@ -7,15 +7,17 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
+from pydantic import ValidationError
+
 from coach.figures.rig import Rig
 from coach.front.telegram import words
 from coach.front.telegram.event import Event
 from coach.front.telegram.screens import Row, Screen, screens
-from coach.model import Rulebook
+from coach.model import Rulebook, Session
 from coach.post import outbox
 from coach.post.crew import Phone
 from coach.post.outbox import Letter
-from coach.store import Rows
+from coach.store import Rows, Standing
 
 ASIDE = ("w", "k")
 """Taps that ask for more (why, clear the water): a verdict or a bell under which they are must stay."""
@@ -70,3 +72,11 @@ class Case:
         text = words.GREETING_GROUP if self.event.is_group else words.GREETING
         board = words.BOARD_GROUP if self.event.is_group else words.BOARD
         return [Letter(self.event.chat, "send", {"text": text, "rows": [], "board": board})]
+
+
+def session_of(standing: Standing) -> Session:
+    """What the chat knows; nothing where another version kept it: counting goes on all the same."""
+    try:
+        return Session.model_validate_json(standing.session) if standing.session else Session()
+    except ValidationError:
+        return Session()

@@ -3,20 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import asdict
-from typing import Any
 
-from coach.counting import PIECE, Counted, Entry, of_tonight, tally
+from coach.counting import PIECE, Counted, Entry, of_tonight
+from coach.counting import tally as summed
+from coach.front import tally
 from coach.front.telegram import words
 from coach.front.telegram.case import Case
 from coach.front.telegram.meant import Deed
 from coach.front.telegram.screens import Row, Screen
 from coach.model import Session
-from coach.post import crew, deck, due
+from coach.post import crew, deck
 from coach.post.outbox import Letter
 from coach.reminders import deep_lamp_since
 from coach.store import Rows
-from coach.watching import Finding, Watch, begun_again, look, silent_from, watch_after
+from coach.watching import Finding
 
 _TAPS = {"b": Counted("bow", 1), "s": Counted("stern", 1), "d": Counted("deep", 1), "o": Counted("", 1)}
 _SIDE_NAMES = {"bow": "bow", "stern": "stern", "deep": "jumps", "": "others"}
@@ -51,10 +51,18 @@ def counted(rows: Rows, case: Case, counts: Sequence[Counted], session: Session)
     entries = [_entry(rows, case, each) for each in counts]
     if any(entry is None for entry in entries):
         return case.text(words.NO_SIDE)
-    before = deck.of_boat(rows, case.boat)
-    kept = [entry for entry in entries if entry is not None]
-    deck.add(rows, case.boat, kept, person=case.event.person, batch=case.event.update_id)
-    findings = _looked(rows, case, before, kept, session)
+    findings = tally.kept(
+        rows,
+        case.boat,
+        [entry for entry in entries if entry is not None],
+        person=case.event.person,
+        batch=case.event.update_id,
+        at=case.event.at,
+        session=session,
+        rig=case.rig,
+        window_min=case.book.numbers["look_again_min"],
+        silent=words.SILENT,
+    )
     screen = card(rows, case, session)
     letters = case.edit(screen) if case.event.kind == "tap" else case.letters([screen])
     return letters + [letter for each in findings for letter in _told(rows, case, each)]
@@ -69,40 +77,14 @@ def tapped(rows: Rows, case: Case, which: str, session: Session) -> list[Letter]
 
 def taken_back(rows: Rows, case: Case, session: Session) -> list[Letter]:
     """Take back what this person counted last."""
-    tonight = of_tonight(deck.of_boat(rows, case.boat), now=case.event.at)
-    since = tonight[0].at if tonight else case.event.at + 1
-    is_done = deck.undo(rows, case.boat, case.event.person, since=since)
+    is_done = tally.taken_back(rows, case.boat, case.event.person, now=case.event.at)
     screen = card(rows, case, session, "" if is_done else words.NOTHING_TO_TAKE_BACK)
     return case.edit(screen) if case.event.kind == "tap" else case.letters([screen])
-
-
-def new_stretch(rows: Rows, boat: str, at: float) -> None:
-    """The set was changed: what is counted from now on is compared with itself."""
-    held = crew.aboard(rows, boat).get("watch")
-    if held is not None:
-        crew.put_aboard(rows, boat, {"watch": asdict(begun_again(_watch(held), at))})
-        due.set_at(rows, boat, "silence", None)
-
-
-def found(rows: Rows, case: Case, kind: str) -> Finding | None:
-    """What the watch found of a kind, kept for the button under it."""
-    held = crew.aboard(rows, case.boat).get("found", {}).get(kind)
-    return Finding(**held) if held else None
 
 
 def silence_screen() -> Screen:
     """The question when nothing was counted for longer than chance explains."""
     return Screen(words.SILENT, ([[words.STOPPED, "x:silence"]], [[words.NOT_COUNTING, "x:off"]]))
-
-
-def silence_told(rows: Rows, boat: str) -> None:
-    """Note that the question was asked: it is asked once a stretch."""
-    told = crew.aboard(rows, boat)
-    if held := told.get("watch"):
-        watch = _watch(held)
-        after = Watch(watch.since, watch.seen, watch.looks, (*watch.told, "silence"))
-        found = {**told.get("found", {}), "silence": asdict(Finding("silence"))}
-        crew.put_aboard(rows, boat, {"watch": asdict(after), "found": found})
 
 
 def _entry(rows: Rows, case: Case, counted: Counted) -> Entry | None:
@@ -117,29 +99,6 @@ def _entry(rows: Rows, case: Case, counted: Counted) -> Entry | None:
     if dipper is None:
         return None
     return Entry(case.event.at, dipper.side, dipper.name, counted.amount, counted.unit)  # type: ignore[arg-type]
-
-
-def _looked(
-    rows: Rows, case: Case, before: Sequence[Entry], kept: Sequence[Entry], session: Session
-) -> tuple[Finding, ...]:
-    """Move the watch on over what was counted before and now; what it found."""
-    last_at = max((entry.at for entry in before), default=None)
-    told = crew.aboard(rows, case.boat)  # another phone of hers may have counted meanwhile
-    held = told.get("watch")
-    watch = watch_after(_watch(held) if held else None, case.event.at, last_at)
-    deep = deep_lamp_since(session)
-    entries = sorted([*before, *kept], key=lambda entry: entry.at)
-    watch, findings = look(
-        watch,
-        entries,
-        case.rig,
-        window_min=case.book.numbers["look_again_min"],
-        deep_since=None if deep is None else deep.timestamp(),
-    )
-    kept_findings = {**told.get("found", {}), **{each.kind: asdict(each) for each in findings}}
-    crew.put_aboard(rows, case.boat, {"watch": asdict(watch), "found": kept_findings})
-    due.set_at(rows, case.boat, "silence", silent_from(watch, entries, case.rig), words.SILENT)
-    return findings
 
 
 def _told(rows: Rows, case: Case, finding: Finding) -> Iterable[Letter]:
@@ -159,12 +118,8 @@ def _sentence(finding: Finding) -> str:
     return words.FOUND_KEEP
 
 
-def _watch(held: dict[str, Any]) -> Watch:
-    return Watch(held["since"], held["seen"], held["looks"], tuple(held["told"]))
-
-
 def _sums(entries: Sequence[Entry]) -> str:
-    sums = tally(entries)
+    sums = summed(entries)
     parts = [
         f"{_SIDE_NAMES[side]} {amount:g}{'' if unit == PIECE else ' ' + unit}"
         for (side, unit), amount in sorted(sums.items(), key=lambda each: list(_SIDE_NAMES).index(each[0][0]))

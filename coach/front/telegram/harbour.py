@@ -15,6 +15,7 @@ from coach.figures.units import M_PER_FT
 from coach.front.telegram import words
 from coach.front.telegram.beside import closed
 from coach.front.telegram.case import Case
+from coach.front.telegram.lessons import learner_of
 from coach.front.telegram.meant import Deed
 from coach.front.telegram.screens import ANSWERS, Row, Screen, label, question
 from coach.model import Question
@@ -23,6 +24,7 @@ from coach.post import crew, due
 from coach.post.crew import CODE_LENGTH, CODE_LETTERS, CODE_LIVES_S, Dipper, Phone
 from coach.post.outbox import Letter
 from coach.reminders import SNOOZE_MIN, battery_kind
+from coach.school.kept import last_at
 from coach.store import Rows
 from coach.trips.kept import put_place
 from coach.trips.trip import Place
@@ -177,12 +179,15 @@ def bell(rows: Rows, case: Case, said: str) -> list[Letter]:
 
 
 def export(rows: Rows, case: Case) -> list[Letter]:
-    """Two files: made when they are sent, so that no second copy lies about."""
-    del rows
-    parts = ("json", "csv")
-    return [
-        Letter(case.event.chat, "export", {"boat": case.boat, "person": case.event.person, "part": part})
-        for part in parts
+    """Two files, and two of a learner: made when they are sent, so that no second copy lies about."""
+    chat, of_her = case.event.chat, {"boat": case.boat, "person": case.event.person}
+    letters = [Letter(chat, "export", {**of_her, "part": part}) for part in ("json", "csv")]
+    name = learner_of(chat)
+    if case.event.is_group or last_at(rows, name) is None:
+        return letters
+    learned = {"learner": name, "at": case.now.isoformat()}
+    return letters + [
+        Letter(chat, "export", {**learned, "part": part}) for part in ("lessons.json", "lessons.csv")
     ]
 
 

@@ -37,6 +37,8 @@ _DEEDS = {
     "f": "forget for good",
     "x": "found",
     "h": "helped",
+    "e": "lesson tap",
+    "g": "progress",
 }
 _WORDS = {
     "count": "count",
@@ -48,6 +50,8 @@ _WORDS = {
     "picture": "picture",
     "card": "card",
     "trip": "trip",
+    "lesson": "lesson",
+    "progress": "progress",
     "undo count": "uncount",
     "take back count": "uncount",
 }

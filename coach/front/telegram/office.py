@@ -16,18 +16,21 @@ from coach.commands import is_undo
 from coach.consult import OLD_STATE, Desk, Made
 from coach.exchange import Envelope, open_question
 from coach.figures.rig import Rig
-from coach.front.telegram import deck, harbour, pages, words
+from coach.front import tally
+from coach.front.lessons import Lessons
+from coach.front.telegram import deck, forgetting, harbour, pages, words
 from coach.front.telegram.beside import closed, follow_question, is_urgent, noted, urgent, with_bells
-from coach.front.telegram.case import Case
+from coach.front.telegram.case import Case, session_of
 from coach.front.telegram.config import Config
 from coach.front.telegram.event import Event
+from coach.front.telegram.lessons import TAUGHT, Tutor
 from coach.front.telegram.meant import Deed, meaning
 from coach.front.telegram.pace import Pace
 from coach.front.telegram.screens import Screen, likeliest, reply_screens
 from coach.front.telegram.secrecy import log
-from coach.model import Message, Question, Rulebook, Session
+from coach.model import Message, Question, Rulebook
 from coach.pages import Pages
-from coach.places import ground_at, ground_named, tide_facts
+from coach.places import ground_at, ground_named, where_facts
 from coach.post import crew, inbox, outbox, privacy, ringing
 from coach.post import deck as counts
 from coach.post.crew import Phone
@@ -44,8 +47,18 @@ class Office:
     """Turns events into answers. Raises StoreError if nothing could be kept (try again), and
     `inbox.HandledBefore` for an event that was handled."""
 
-    def __init__(self, store: Store, desk: Desk, book: Rulebook, config: Config, shown: Pages) -> None:
+    def __init__(
+        self,
+        store: Store,
+        desk: Desk,
+        book: Rulebook,
+        config: Config,
+        shown: Pages,
+        *,
+        lessons: Lessons,
+    ) -> None:
         self._store, self._desk, self._book, self._pages = store, desk, book, shown
+        self._tutor = Tutor(store, lessons, self._kept)
         self._theme = config.theme
         self._rig = Rig.from_numbers(dict(book.numbers))
         self._zone = ZoneInfo(config.zone) if config.zone else None
@@ -62,12 +75,12 @@ class Office:
             return self._kept(case, lambda rows: _moved(rows, event))
         standing = self._store.look(case.boat)
         ask = open_question(standing.reply)
-        meant = meaning(case, ask, self._names(case))
+        meant, behind = self._tutor.heard(case, meaning(case, ask, self._names(case)))
         if isinstance(meant, Message) and self._takes_back_a_count(case, meant, standing):
             meant = Deed("uncount")
         if isinstance(meant, Deed):
             return self._deed(case, meant, ask, standing)
-        return self._turn(case, meant)
+        return self._turn(case, meant, behind=behind)
 
     def apologise(self, event: Event) -> list[Letter]:
         """Mark an event that breaks the bot as handled, and say so."""
@@ -128,8 +141,11 @@ class Office:
 
     # -- the core
 
-    def _turn(self, case: Case, message: Message, *, first: Writes | None = None) -> list[Letter]:
-        """A turn of the core with everything that follows from it; `first` comes before its answer."""
+    def _turn(
+        self, case: Case, message: Message, *, first: Writes | None = None, behind: Writes | None = None
+    ) -> list[Letter]:
+        """A turn of the core with everything that follows from it; `first` comes before its answer, `behind`
+        after it."""
         posted: list[Letter] = []
 
         def also(made: Made) -> Beside:
@@ -139,7 +155,7 @@ class Office:
             return write
 
         def follow(rows: Rows, case: Case, made: Made, first: Writes | None) -> list[Letter]:
-            letters = self._follow(rows, case, made, first)
+            letters = self._follow(rows, case, made, first) + (behind(rows) if behind is not None else [])
             return [urgent(each) for each in letters] if is_urgent(message, made) else letters
 
         envelope = Envelope(case.boat, case.turn_id, message)
@@ -157,14 +173,15 @@ class Office:
         reply = made.reply
         before = first(rows) if first is not None else []
         if reply.forget:
-            return self._forgotten(rows, case)
+            forgetting.boat(rows, case)
+            return case.edit(Screen(words.FORGOTTEN))
         privacy.author(rows, case.boat, case.turn_id, case.event.person)
         rings = ringing.follow_turn(rows, case.boat, made, book=case.book, rig=case.rig, now=case.now)
         screens = reply_screens(reply, case.book.facts, noted=noted(case, made))
         if reply.verdict is None:
             return before + (case.letters(screens) if before else case.in_place(screens, rows))
         if reply.verdict["causes"]:
-            deck.new_stretch(rows, case.boat, case.event.at)
+            tally.new_stretch(rows, case.boat, case.event.at)
         others = [chat for chat in crew.phones_of(rows, case.boat) if chat != case.event.chat]
         told = with_bells(screens, [bell for found in rings.values() for bell in found])
         letters = [Letter(chat, "send", Screen(each.text).body()) for chat in others for each in told]
@@ -185,6 +202,9 @@ class Office:
         }
         if deed.name in own:
             return own[deed.name](case, deed)
+        if deed.name in TAUGHT:
+            in_danger = set(session_of(standing).hazards_told) & set(self._book.emergencies)
+            return self._tutor.handle(case, deed, ask, is_emergency=bool(in_danger))
         return self._kept(case, lambda rows: self._simple(rows, case, deed, ask, standing))
 
     def _simple(
@@ -195,7 +215,7 @@ class Office:
         if deed.name in harbour.SAID:
             return harbour.SAID[deed.name](rows, case, deed.said)
         if deed.name in ("counts", "tap count", "count", "uncount"):
-            session = _readable(standing)
+            session = session_of(standing)
             return deck.on_deck(rows, case, deed, session)
         return harbour.said(rows, case, deed, ask)
 
@@ -204,7 +224,7 @@ class Office:
             found = ground_at(*case.event.place) if case.event.place else ground_named(deed.said)
         except ValueError:
             return self._kept(case, harbour.which(case, deed.said))
-        facts = tide_facts(found, case.now)
+        facts = where_facts(found, self._book.facts)
 
         def note(rows: Rows) -> list[Letter]:
             return case.text(harbour.ground(rows, case, found))
@@ -228,7 +248,7 @@ class Office:
         if deed.said == "off":
             return self._kept(case, case.edit(Screen(words.ALL_RIGHT)))
         with self._store.reading() as rows:
-            finding = deck.found(rows, case, deed.said)
+            finding = tally.found(rows, case.boat, deed.said)
         facts = facts_of(finding) if finding else {}
         known = {name: value for name, value in facts.items() if name in self._book.facts}
         if not known:
@@ -239,7 +259,7 @@ class Office:
         """The answer to "did it help?", asked by a bell."""
         ask = follow_question(self._book)
         answers, digit = likeliest(ask, self._book.facts), deed.said
-        is_over = _readable(self._store.look(case.boat)).look_again_at is None  # on another phone of hers
+        is_over = session_of(self._store.look(case.boat)).look_again_at is None  # on another phone of hers
         if is_over or not (digit.isdecimal() and 1 <= int(digit[:2]) <= len(answers)):
             return self._kept(case, closed(case, None))
         return self._turn(case, Message(facts={ask.fact: answers[int(digit[:2]) - 1][0]}))
@@ -252,11 +272,7 @@ class Office:
             return self._turn(case, Message(command="forget"))
 
         def erase(rows: Rows) -> list[Letter]:
-            privacy.forget_person(rows, case.boat, case.event.person)
-            if not case.event.is_group:
-                privacy.forget_elsewhere(rows, case.event.chat, case.event.person, but=case.boat)
-                outbox.drop(rows, case.event.chat)
-                crew.leave(rows, case.event.chat)
+            forgetting.person(rows, case)
             return case.edit(Screen(words.FORGOTTEN))
 
         posted = self._kept(case, erase)
@@ -265,21 +281,6 @@ class Office:
         except StoreError as error:
             log.warning("%s", error)  # made up for at the next start
         return posted
-
-    def _forgotten(self, rows: Rows, case: Case) -> list[Letter]:
-        """Her boat was erased: what stands beside it goes as well, and what this chat left on others."""
-        if crew.phones_of(rows, case.boat) == [case.event.chat]:
-            privacy.forget_elsewhere(rows, case.event.chat, case.event.person, but=case.boat)
-        privacy.forget_boat(rows, case.boat)
-        return case.edit(Screen(words.FORGOTTEN))
-
-
-def _readable(standing: Standing) -> Session:
-    """What the chat knows; nothing where another version kept it: counting goes on all the same."""
-    try:
-        return Session.model_validate_json(standing.session) if standing.session else Session()
-    except ValidationError:
-        return Session()
 
 
 def _moved(rows: Rows, event: Event) -> list[Letter]:

@@ -9,14 +9,17 @@ from __future__ import annotations
 import hashlib
 import json
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Any
 
+from coach.card.content import Card
 from coach.card.limits import own_sheet
 from coach.card.page import html
 from coach.card.paper import pdf
 from coach.consult import Made
+from coach.front.apart import apart
+from coach.front.lessons import Lessons
 from coach.front.telegram import words
 from coach.front.telegram.case import Case
 from coach.front.telegram.screens import Row, units
@@ -26,9 +29,11 @@ from coach.pages import Known, Pages
 from coach.pictures import CAPTION_LIMIT, Picture, facts_of, picture_for, telling
 from coach.pictures.parts import MissingPartError
 from coach.pictures.png import png
+from coach.pictures.themes import LIGHT
 from coach.post import crew, privacy
 from coach.post.outbox import Letter
 from coach.store import Rows, Store
+from coach.tabled import with_table
 from coach.trips.trip import Trip
 from coach.trips.words import across, summary, title
 
@@ -62,7 +67,8 @@ def caption_of(lines: Iterable[str]) -> str:
 def beside(rows: Rows, case: Case, made: Made, chats: Iterable[str]) -> list[Letter]:
     """The picture of a verdict for these chats, unless it would be the one that was sent last."""
     verdict = made.reply.verdict or {}
-    shown = {"facts": facts_of(made.after), "numbers": verdict.get("numbers", {})}
+    known = facts_of(with_table(made.after, case.book, now=case.now))
+    shown = {"facts": known, "numbers": verdict.get("numbers", {})}
     causes = [cause["id"] for cause in verdict.get("causes", ())]
     told = json.dumps([causes, shown["numbers"].get("now"), shown["numbers"]], sort_keys=True)
     digest = hashlib.sha256(told.encode()).hexdigest()[:16]
@@ -124,10 +130,12 @@ def trips(case: Case, found: Sequence[Trip]) -> list[Letter]:
 
 
 class Painter:
-    """Makes the files of letters; blocking, for a thread of its own."""
+    """Makes the files of letters; blocking, for a thread of its own. What takes a library to draw is drawn
+    in a process of its own."""
 
-    def __init__(self, store: Store, pages: Pages, book: Rulebook, theme: str) -> None:
+    def __init__(self, store: Store, pages: Pages, book: Rulebook, theme: str, *, lessons: Lessons) -> None:
         self._store, self._pages, self._book, self._theme = store, pages, book, theme
+        self._lessons = lessons
 
     def drawn(self, body: Mapping[str, Any]) -> tuple[str, str] | None:
         """The picture of a letter as SVG with its caption; None where there is nothing to show."""
@@ -155,7 +163,7 @@ class Painter:
     def photo(self, svg: str) -> bytes | None:
         """The picture as PNG; None where the library for it is not installed: words have to do."""
         try:
-            return png(svg)
+            return apart(png, svg)
         except MissingPartError as missing:
             log.warning("%s", missing)
             return None
@@ -166,19 +174,40 @@ class Painter:
         made = self._pages.card(body["boat"], now=now, sheet=_sheet())
         caption = caption_of(made.words())
         try:
-            return File(pdf(made), "card.pdf", caption)
+            return File(apart(pdf, _drawn(made)), "card.pdf", caption)
         except MissingPartError as missing:
             log.warning("%s", missing)
             return File(html(made).encode(), "card.html", caption)
 
     def export(self, body: Mapping[str, Any]) -> File:
-        """What is kept of a boat and of a person's words on her, in one of its two parts."""
+        """What is kept of a boat and of a person's words on her, or of a learner, in one of its parts."""
+        if "learner" in body:
+            return self._learned(body)
         with self._store.reading() as rows:
             found = privacy.export(rows, body["boat"], body["person"])
         if body["part"] == "csv":
             return File(privacy.counts_csv(found).encode(), "counts.csv", words.EXPORT_ABOUT)
         whole = json.dumps(found, indent=1, ensure_ascii=False)
         return File(whole.encode(), "night.json", words.EXPORT_ABOUT)
+
+    def _learned(self, body: Mapping[str, Any]) -> File:
+        papers = self._lessons.papers(body["learner"], now=datetime.fromisoformat(body["at"]))
+        return File(papers[body["part"]].encode(), body["part"], words.LEARNED_ABOUT)
+
+
+@dataclass(frozen=True, slots=True)
+class _Drawn:
+    """The pictures of a card for paper, drawn already, so that another process can take them."""
+
+    found: Mapping[str, Picture]
+
+    def __call__(self, kind: str, theme: str) -> Picture:
+        del theme
+        return self.found[kind]
+
+
+def _drawn(made: Card) -> Card:
+    return replace(made, picture=_Drawn({kind: made.picture(kind, LIGHT.name) for kind in made.kinds}))
 
 
 def _sheet() -> Any:

@@ -15,7 +15,7 @@ from collections.abc import Iterable, Iterator
 from typing import Any
 
 TAKERS = ("sqlite_utils", "rapidfuzz", "httpx")
-TAKEN = ("numpy", "rich")
+TAKEN = ("numpy", "rich", "pygments")
 FOR_WEBHOOKS = ("tornado",)
 _NOT_TO_BE_FOUND: Any = None
 """The language's way to say so of a module."""
@@ -50,7 +50,9 @@ def few_arenas() -> None:
 
 
 def trim() -> None:
-    """Give back what was needed to get ready and is not needed any more."""
+    """Give back what was needed to get ready and is not needed any more; what stays (rules, words) is not
+    looked through again for what could be let go of."""
     gc.collect()
+    gc.freeze()
     with contextlib.suppress(OSError, AttributeError):
         ctypes.CDLL(None).malloc_trim(0)

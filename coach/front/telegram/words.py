@@ -12,6 +12,8 @@ COMMANDS: dict[str, str] = {
     "picture": "the set as a picture: from the side, from above",
     "card": "tonight's card, a page that needs no signal",
     "trip": "this trip so far, and one thing to do differently",
+    "lesson": "learn: a few questions a day; also /lesson play, trips",
+    "progress": "what you hold by now, and what the captain signed",
     "bells": "what will ring tonight, and when",
     "place": "where you lie, for tide and moon",
     "draft": "her draft, for the last time to leave",
@@ -69,6 +71,18 @@ BROKEN = "Something is wrong inside the coach; what you sent changed nothing. Sa
 CLOSED = "That question is closed."
 NOTHING_OPEN = "No question is open. Tell me what you see, what you catch, or what worries you."
 TELL_WHAT = "Say it in one go: /tell was good till nine then it faded"
+
+LESSON_HINT, LESSON_SHOW, LESSON_STOP, LESSON_MORE = "Hint", "Don't know", "Stop", "Another round"
+ANSWERED = "You: {answer}"
+TYPE_NUMBER = "Type the number, in {unit}."
+ANOTHER_BOATER, SHOW_IT = "Another boater", "Show it"
+LESSON_RESTS = "The lesson rests; /lesson goes on with it when there is time."
+LESSON_ALONE = "Lessons go from one person to another: open a chat with me alone and send /lesson there."
+LESSON_NOT_NOW = "Not now: see to what goes wrong first. When it is over, tell me: all safe."
+SHEET = "The sheet, to print"
+SIGN_HOW = "Something is ready to be signed. The captain looks, then sends: /progress sign and a name"
+SIGN_NOTHING = "Nothing is ready to be signed, or all that is has been signed."
+SIGNED = "Signed by {by}: {count}."
 
 CARD_EMPTY = "Nothing counted yet tonight. Tap, or type b3 s5."
 CARD_UNLIKE = "Counted in unlike measures: I add them up, but compare nothing."
@@ -142,3 +156,4 @@ FORGET_YES, FORGET_NO = "Erase it", "Keep it"
 FORGOTTEN = "Erased: nothing of it is kept."
 KEPT = "Nothing was erased."
 EXPORT_ABOUT = "What I keep of this boat, and of what you said."
+LEARNED_ABOUT = "What you learned, as it is kept here."

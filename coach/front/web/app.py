@@ -9,6 +9,7 @@ import hashlib
 import re
 from collections.abc import AsyncIterator, Awaitable, Callable
 from datetime import UTC, datetime
+from pathlib import Path
 from typing import Any
 
 from starlette.requests import Request
@@ -18,18 +19,22 @@ from starlette.types import ASGIApp, Receive, Scope, Send
 
 from coach.consult import Desk
 from coach.exchange import Refused
+from coach.front.lessons import Lessons
 from coach.front.web import shell
 from coach.front.web.address import Address
 from coach.front.web.beside import BesideTalk
 from coach.front.web.doors import Doors
 from coach.front.web.guard import POLICY, Guard, log
 from coach.front.web.hub import Bells, Full, Hub
+from coach.front.web.lessons import LessonsOfPage
 from coach.front.web.office import Office
 from coach.front.web.posted import read_posted
 from coach.front.web.sheet import ROWS, Sheet
+from coach.front.web.turns import Turns
 from coach.store import StoreError
 
 BODY_WAIT_S = 20.0
+_LEARNED = {"lessons.csv": "text/csv; charset=utf-8", "lessons.json": "application/json"}
 _STYLE = re.compile(r"<style>(.*?)</style>", re.DOTALL)
 
 Handler = Callable[[Request, str], Response]
@@ -39,10 +44,14 @@ Handler = Callable[[Request, str], Response]
 class Web:
     """All that the page asks for. `now` gives the time [s since 1970]."""
 
-    def __init__(self, desk: Desk, address: Address, *, token: str, now: Callable[[], float]) -> None:
+    def __init__(
+        self, desk: Desk, address: Address, *, token: str, now: Callable[[], float], rules: Path | None = None
+    ) -> None:
         self._now, self.hub = now, Hub()
-        store, _, _ = desk.parts
-        self._office, self._sheet, self._beside = Office(desk), Sheet(desk), BesideTalk(desk)
+        store, book, infer = desk.parts
+        lessons = Lessons(store, book, rules, infer=infer)
+        self._office, self._sheet = Office(desk, lessons), Sheet(desk, lessons)
+        self._beside, self._lessons = BesideTalk(desk), LessonsOfPage(Turns(desk), lessons)
         self._doors, self._bells = Doors(store, address, token), Bells(store, self.hub)
 
     def routes(self) -> list[Route]:
@@ -54,6 +63,10 @@ class Web:
             "/card": self._card,
             "/trips": self._trips,
             "/trips/{form}": self._export,
+            "/lesson/picture": self._lesson_picture,
+            "/lesson/standing": self._standing,
+            "/lesson/{form}": self._learned,
+            "/sheet": self._rail,
         }
         return [
             *shell.routes(),
@@ -142,18 +155,11 @@ class Web:
             svg = self._beside.picture(boat, kind, theme=theme, now=self._clock())
         except ValueError:
             return refused(404, "no-such", "There is no such picture.")
-        tag = f'"{hashlib.sha256(svg.encode()).hexdigest()[:20]}"'
-        headers = {"etag": tag, "cache-control": "private, no-cache"}
-        if request.headers.get("if-none-match") == tag:
-            return Response(status_code=304, headers=headers)
-        return Response(svg, media_type="image/svg+xml", headers=headers)
+        return _drawn(request, svg)
 
     def _card(self, request: Request, boat: str) -> Response:
         del request
-        page = self._beside.card(boat, now=self._clock())
-        styles = " ".join(_hash(style) for style in _STYLE.findall(page)) or "'none'"
-        headers = {"content-security-policy": POLICY.format(style=styles)}
-        return Response(page, media_type="text/html; charset=utf-8", headers=headers)
+        return _paper(self._beside.card(boat, now=self._clock()))
 
     def _trips(self, request: Request, boat: str) -> Response:
         del request
@@ -167,8 +173,51 @@ class Web:
         headers = {"content-disposition": f'attachment; filename="{name}"'}
         return Response(whole.encode(), media_type=kind, headers=headers)
 
+    # -- the school
+
+    def _lesson_picture(self, request: Request, boat: str) -> Response:
+        try:
+            theme = request.query_params.get("theme", "dim")
+            svg = self._lessons.picture(boat, theme=theme, now=self._clock())
+        except ValueError:
+            svg = None
+        return refused(404, "no-such", "There is no such picture.") if svg is None else _drawn(request, svg)
+
+    def _standing(self, request: Request, boat: str) -> Response:
+        del request
+        return JSONResponse(self._lessons.standing(boat))
+
+    def _learned(self, request: Request, boat: str) -> Response:
+        form = request.path_params["form"]
+        whole = self._lessons.paper(boat, form, now=self._clock()) if form in _LEARNED else None
+        if whole is None:
+            return refused(404, "no-such", "There is no such file.")
+        headers = {"content-disposition": f'attachment; filename="{form}"'}
+        return Response(whole.encode(), media_type=_LEARNED[form], headers=headers)
+
+    def _rail(self, request: Request, boat: str) -> Response:
+        del request
+        page = self._lessons.sheet(boat, now=self._clock())
+        return refused(404, "no-such", "There is no such page.") if page is None else _paper(page)
+
     def _clock(self) -> datetime:
         return datetime.fromtimestamp(self._now(), UTC).astimezone()
+
+
+def _drawn(request: Request, svg: str) -> Response:
+    """A picture, or that the browser has it already."""
+    tag = f'"{hashlib.sha256(svg.encode()).hexdigest()[:20]}"'
+    headers = {"etag": tag, "cache-control": "private, no-cache"}
+    if request.headers.get("if-none-match") == tag:
+        return Response(status_code=304, headers=headers)
+    return Response(svg, media_type="image/svg+xml", headers=headers)
+
+
+def _paper(page: str) -> Response:
+    """A page with a style of its own."""
+    styles = " ".join(_hash(style) for style in _STYLE.findall(page)) or "'none'"
+    headers = {"content-security-policy": POLICY.format(style=styles)}
+    return Response(page, media_type="text/html; charset=utf-8", headers=headers)
 
 
 def refused(status: int, code: str, say: str) -> JSONResponse:

@@ -6,11 +6,12 @@ from datetime import timedelta
 from typing import TypeVar, cast
 
 from coach.counting import Counted, Side
+from coach.front import tally
 from coach.front.web import aboard, deck, words
 from coach.front.web.asked import follow_question, likeliest
 from coach.front.web.turns import Answer, Case, Turns
 from coach.model import Message
-from coach.places import tide_facts
+from coach.places import where_facts
 from coach.post import crew, due
 from coach.reminders import SNOOZE_MIN
 from coach.store import Rows
@@ -77,7 +78,7 @@ class Errands:
         if kind == "silence":
             return Finding(kind)
         with self._turns.store.reading() as rows:
-            return deck.finding(rows, boat, kind)
+            return tally.found_now(rows, boat, kind)
 
     # -- bells
 
@@ -109,14 +110,14 @@ class Errands:
     # -- what she tells of herself
 
     def place(self, case: Case) -> Answer:
-        """Where she lies, by the name of a station or by degrees; the tide there is told to the core."""
+        """Where she lies, by the name of a station or by degrees; the core looks up its tables."""
         said = case.posted.what
         try:
             found = aboard.ground_here(said) if case.posted.do == "here" else aboard.named_ground(said)
         except ValueError as error:
             return Answer(error=("bad-value", str(error)))
         told = aboard.placed(found)
-        if facts := tide_facts(found, case.now):
+        if facts := where_facts(found, self._book.facts):
             return self._turns.turn(case, Message(facts=facts), first=lambda rows: _keep(rows, case, told))
         return self._turns.beside(case, lambda rows: _keep(rows, case, told))
 

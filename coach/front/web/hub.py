@@ -6,7 +6,7 @@ import asyncio
 import time
 from collections.abc import AsyncIterator, Iterable
 
-from coach.front.web import deck
+from coach.front import tally
 from coach.front.web.guard import kind_of, log
 from coach.post import browsers, due
 from coach.store import Rows, Store, StoreError
@@ -118,5 +118,5 @@ def _rung(rows: Rows, boat: str, id_: int, kind: str) -> bool:
     if not due.rung(rows, id_):
         return False
     if kind == "silence":
-        deck.silence_told(rows, boat)
+        tally.silence_told(rows, boat)
     return True

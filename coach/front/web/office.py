@@ -8,9 +8,11 @@ from datetime import datetime, timedelta
 from coach.commands import spoken_command
 from coach.consult import Desk
 from coach.counting import read_count
+from coach.front.lessons import Lessons
 from coach.front.web import words
 from coach.front.web.asked import likeliest, token
 from coach.front.web.errands import Errands, at_place
+from coach.front.web.lessons import LessonsOfPage
 from coach.front.web.posted import AGE_LIMIT_S, Posted
 from coach.front.web.turns import Answer, Case, Turns
 from coach.language.read import read
@@ -23,8 +25,9 @@ _UNKNOWN = Message(pick=UNKNOWN, has_pick=True)
 class Office:
     """Handles messages. Raises StoreError if nothing could be kept: then it may be sent again."""
 
-    def __init__(self, desk: Desk) -> None:
+    def __init__(self, desk: Desk, lessons: Lessons) -> None:
         self._turns = Turns(desk)
+        self._lessons = LessonsOfPage(self._turns, lessons)
         self._errands = Errands(self._turns)
         self._facts, self._lexicon = self._turns.book.facts, self._turns.book.lexicon
 
@@ -47,6 +50,9 @@ class Office:
             "here": errands.place,
             "draft": errands.told,
             "battery": errands.told,
+            "learn": self._lessons.learn,
+            "answer": self._lessons.answer,
+            "sign": self._lessons.sign,
         }
         return doings[posted.do](case)
 

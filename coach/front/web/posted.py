@@ -17,7 +17,7 @@ AGE_LIMIT_S = 12 * 3600.0
 
 Do = Literal[
     "say", "pick", "unknown", "command", "count", "uncount", "bell", "found", "helped", "place", "here",
-    "draft", "battery",
+    "draft", "battery", "learn", "answer", "sign",
 ]  # fmt: skip
 _ID = Annotated[str, StringConstraints(pattern=re.compile(r"^[A-Za-z0-9-]{8,64}\Z"))]
 
@@ -26,7 +26,7 @@ class Posted(BaseModel):
     """One thing to do.
 
     `id` is the browser's own: the same id again does nothing again. `age_s` [s] is how long it waited
-    for a connection. `about` is what it refers to: the open question's token, or a bell's number.
+    for a connection. `about` is what it refers to: the token of an open question, or a bell's number.
     """
 
     model_config = ConfigDict(frozen=True, extra="forbid", strict=True)

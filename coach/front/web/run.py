@@ -65,7 +65,7 @@ def run(store: str | None, rules: Path | None, *, host: str, port: int, origin: 
     with listening, opened(store, rules) as desk:
         found = Address(wanted.host, listening.getsockname()[1], wanted.origin)
         token = secrets.token_urlsafe(24)
-        web = Web(desk, found, token=token, now=time.time)
+        web = Web(desk, found, token=token, now=time.time, rules=rules)
         config = uvicorn.Config(
             application(web, found),
             http="h11",

@@ -13,8 +13,10 @@ from coach.consult import Desk
 from coach.counting import NIGHT_OVER_H
 from coach.exchange import open_question
 from coach.figures.clock import later
+from coach.front.lessons import Lessons
 from coach.front.web import deck, words
 from coach.front.web.asked import follow_question, likeliest, shown
+from coach.front.web.lessons import LessonsOfPage
 from coach.front.web.lines import turn_row
 from coach.front.web.turns import Turns
 from coach.model import Session
@@ -34,9 +36,10 @@ MOST_ROWS = 2_000
 class Sheet:
     """Makes the state of the page. Raises StoreError."""
 
-    def __init__(self, desk: Desk) -> None:
+    def __init__(self, desk: Desk, lessons: Lessons) -> None:
         self._store, self._book, infer = desk.parts
         self._turns = Turns(desk)
+        self._lessons = LessonsOfPage(self._turns, lessons)
         self._pages = Pages(self._store, self._book, infer=infer)
 
     def state(self, boat: str, *, now: datetime, most: int = ROWS) -> dict[str, Any]:
@@ -62,6 +65,7 @@ class Sheet:
             "bells": bells,
             "clearing": self._clearing(session),
             "pictures": self._pictures(boat, now),
+            "lesson": self._lessons.state(boat, now=now),
             "metric": session.metric,
             "concluded": session.concluded,
         }

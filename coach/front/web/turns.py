@@ -12,7 +12,7 @@ from pydantic import ValidationError
 from coach.consult import Desk, Made
 from coach.exchange import Envelope, open_question
 from coach.figures.rig import Rig
-from coach.front.web import deck
+from coach.front import tally
 from coach.front.web.posted import Posted
 from coach.model import Message, Question, Session
 from coach.post import browsers, crew, ringing
@@ -95,4 +95,4 @@ class Turns:
     def _follow(self, rows: Rows, case: Case, made: Made) -> None:
         ringing.follow_turn(rows, case.boat, made, book=self.book, rig=self.rig, now=case.now)
         if made.reply.verdict is not None and made.reply.verdict["causes"]:
-            deck.new_stretch(rows, case.boat, case.now.timestamp())
+            tally.new_stretch(rows, case.boat, case.now.timestamp())

@@ -48,6 +48,12 @@ DRAFT_SET = "Noted: she draws {depth}. With tide and depth known it rings before
 BATTERY_HOW = "Write the amp-hours and kind of a battery that is full now, such as 100 lead."
 BATTERY_SET = "Noted: {ah:g} Ah, {kind}, full now. With the lamps known it rings before it is used up."
 
+LESSON_RESTS = "The lesson rests; it goes on under More when there is time."
+LESSON_NOT_NOW = "Not now: see to what goes wrong first. When it is over, tell the coach: all safe."
+SIGN_HOW = "The captain looks, then writes a name of 60 characters at most."
+SIGN_NOTHING = "Nothing is ready to be signed, or all that is has been signed."
+SIGNED = "Signed by {by}: {count}."
+
 WELCOME = (
     "This is the lamp coach, for dipping shrimp at night. Write in your own words what is wrong, such as"
     " “was good till nine then it faded”, or that you want to set up. What you tell is kept in one file on"

@@ -1,6 +1,7 @@
 // The page: turns taps and words into things to do, and shows what the coach answers.
 
 import { Post, drop, isFragile, keep, recall, remember, waiting } from "/keep.js";
+import { showLesson, showStanding } from "/lesson.js";
 import { show, showTrips, showWaiting } from "/show.js";
 
 const byId = (id) => document.getElementById(id);
@@ -31,6 +32,7 @@ function apply(next, { lead = false } = {}) {
     mark();
   }
   show(next, page.dataset.theme);
+  showLesson(next.lesson, page.dataset.theme);
   showWaiting(waiting(), inWords);
   if (lead && isNew) leadTo(next);
   if (isNew && next.concluded) keepAtHand(next);
@@ -48,7 +50,7 @@ function isVerdict(of) {
 
 /** Bring the newest row and the question behind it into view. */
 function leadTo(next) {
-  if (page.dataset.panel === "clearing" || (page.dataset.panel !== "log" && innerWidth < 900)) return;
+  if (["clearing", "lesson"].includes(page.dataset.panel) || (page.dataset.panel !== "log" && innerWidth < 900)) return;
   const key = lastKey(next);
   const hasAnswer = next.log.some((each) => each.key === key && each.lines.length);
   const newest = hasAnswer ? document.querySelector(`[data-key="${key}"]`) : byId("asked");
@@ -110,7 +112,10 @@ const post = new Post({
   onUp: up,
   onDown: down,
   onAnswer: (answer, item) => {
+    const before = state ? lastKey(state) : "";
     apply(answer.state, { lead: true });
+    if (item.do === "answer" && lastKey(answer.state) !== before) go("log"); // a danger was told: the coach answered it
+    if (item.do === "sign") showStanding();
     if (item.do === "say" && document.activeElement === byId("field")) putKeysAway(answer.state.ask);
     afterwards(answer.error?.say || answer.note, Boolean(answer.error), item);
   },
@@ -135,6 +140,7 @@ function putKeysAway(ask) {
 function forgotten() {
   if ("caches" in window) caches.delete("coach-pages");
   drop("draft");
+  go("log");
   say("note", "Forgotten: nothing of it is kept.");
 }
 
@@ -186,10 +192,44 @@ function act(what) {
 function inWords(item) {
   const buttons = { unknown: "Don't know", uncount: "Take back the last", why: "Why?", undo: "Back",
     clear: "Clear the water", summary: "Summary", new: "A new night", forget: "Forget everything" };
+  if (item.do === "learn") return { more: "Another round", stop: "Stop", play: "Coach a boater", trips: "Your trips" }[item.what] ?? "Learn";
+  if (["pick", "answer"].includes(item.do) && item.label) return item.label;
   if (item.do === "pick") return item.label ?? "";
   if (item.do === "count") return `${item.what} +1`;
   return buttons[item.do] ?? (item.do === "command" ? buttons[item.what] ?? item.what : item.what || item.do);
 }
+
+// --- lessons ------------------------------------------------------------------------------------
+
+for (const button of document.querySelectorAll("[data-learn]")) {
+  button.addEventListener("click", () => {
+    go("lesson", { focus: true });
+    if (!state?.lesson?.is_open) act({ do: "learn", what: button.dataset.learn });
+  });
+}
+
+byId("lesson-more").addEventListener("click", () => act({ do: "learn", what: "more" }));
+byId("lesson-boater").addEventListener("click", () => act({ do: "learn", what: "play" }));
+
+byId("lesson-stop").addEventListener("click", () => {
+  act({ do: "learn", what: "stop" });
+  go("log", { focus: true });
+});
+
+for (const [id, what] of [["lesson-hint", "hint"], ["lesson-show", "?"]]) {
+  byId(id).addEventListener("click", () => act({ do: "answer", what, about: state.lesson.token }));
+}
+
+byId("lesson-say").addEventListener("submit", (event) => {
+  event.preventDefault();
+  const text = byId("lesson-field").value.trim();
+  if (text) act({ do: "answer", what: text, about: state.lesson.token });
+  else say("note", "Nothing is written yet.");
+});
+
+byId("learned").addEventListener("toggle", () => {
+  if (byId("learned").open) showStanding();
+});
 
 function isOff(button) {
   return button.getAttribute("aria-disabled") === "true";
@@ -291,9 +331,10 @@ byId("forget").addEventListener("click", async () => {
 document.addEventListener("click", (event) => {
   const button = event.target.closest("button");
   if (!button) return;
-  const { go: where, pick, about, count, found, bell, kind, place, clear } = button.dataset;
+  const { go: where, pick, about, count, found, bell, kind, place, clear, lesson } = button.dataset;
   if (where) go(where, { focus: true });
   else if (pick) act({ do: "pick", what: pick, about, label: button.lastChild.textContent });
+  else if (lesson) act({ do: "answer", what: lesson, about, label: button.lastChild.textContent });
   else if (count) act({ do: "count", what: count });
   else if (found) { go("log"); act({ do: "found", what: found }); }
   else if (bell) ringAnswered(bell, kind, place);
@@ -321,7 +362,8 @@ function clearTheWater() {
 
 function go(where, { focus = false } = {}) {
   page.dataset.panel = where;
-  if (where !== "log") page.dataset.beside = where;
+  remember("panel", where === "lesson" ? where : "");
+  if (!["log", "lesson"].includes(where)) page.dataset.beside = where;
   byId("panel-clearing").hidden = true;
   mark();
   if (innerWidth < 900) scrollTo(0, where === "log" ? document.body.scrollHeight : 0);
@@ -361,6 +403,7 @@ function dress(theme) {
   remember("theme", theme);
   if (state) {
     show(state, theme);
+    showLesson(state.lesson, theme);
     showWaiting(waiting(), inWords);
   }
 }
@@ -408,6 +451,7 @@ byId("field").value = recall("draft") ?? "";
 byId("sound").checked = recall("sound") ?? false;
 dress(recall("theme") === "light" ? "light" : "dim");
 mark();
+if (recall("panel") === "lesson") go("lesson");
 if (state) leadTo(state);
 else showWaiting(waiting(), inWords);
 listen();

@@ -3,7 +3,7 @@
 
 const SHELL = "coach-shell-@VERSION@";
 const PAGES = "coach-pages";
-const FILES = ["/", "/app.css", "/app.js", "/keep.js", "/show.js", "/manifest.webmanifest", "/icon.svg"];
+const FILES = ["/", "/app.css", "/app.js", "/keep.js", "/show.js", "/lesson.js", "/manifest.webmanifest", "/icon.svg"];
 const WAIT_MS = 2500;
 
 addEventListener("install", (event) => {

@@ -6,27 +6,24 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from scipy import optimize, stats
-from sim_school import DAY, answered, class_of
-from sim_school import START as EVENING
+from scipy import optimize
+from sim_school import class_of, sure_class_of
 
 from coach.school.difficulty import ENOUGH, FirstAnswer, chance_right, difficulties
-from coach.school.mastery import calibration, mastery, memory_of, sure_right
-from coach.school.schedule import CardState, Grade, Plan
+from coach.school.memory import calibration, memory_of
 from coach.school.spacing import stretched
 
 # --- a learner's memory -------------------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize("guess", [0.0, 0.25])
 @pytest.mark.parametrize("true", [0.3, 1.0, 3.0])
-def test_a_memory_is_found_from_enough_answers(true: float, guess: float) -> None:
-    # answers drawn from the curve itself, lucky guesses among them; 1,500 of them leave some 15 %
+def test_a_memory_is_found_from_enough_answers(true: float) -> None:
+    # answers drawn from the curve itself; 1,500 of them leave some 15 %
     dice = random.Random(7)
     foretold = [dice.uniform(0.6, 0.97) for _ in range(1500)]
-    known = [guess + (1 - guess) * stretched(chance, true) for chance in foretold]
+    known = [stretched(chance, true) for chance in foretold]
     answers = [(chance, dice.random() < right) for chance, right in zip(foretold, known, strict=True)]
-    assert memory_of(answers, guess=guess) == pytest.approx(true, rel=0.3)
+    assert memory_of(answers) == pytest.approx(true, rel=0.3)
 
 
 def test_a_few_answers_say_little_of_a_memory() -> None:
@@ -35,47 +32,7 @@ def test_a_few_answers_say_little_of_a_memory() -> None:
     assert 1 <= memory_of([(0.9, True)] * 3) < 2
 
 
-# --- mastery and confidence --------------------------------------------------------------------------------
-
-
-@given(st.lists(st.floats(0, 1), max_size=25), st.floats(0.5, 0.99))
-def test_how_many_are_surely_right_is_the_exact_distribution(chances: list[float], assurance: float) -> None:
-    # scipy.stats.poisson_binom, in this test
-    if not chances:
-        assert sure_right(chances, assurance=assurance) == 0
-        return
-    law = stats.poisson_binom(chances)
-    found = sure_right(chances, assurance=assurance)
-    assert law.sf(found - 1) >= assurance - 1e-9
-    assert found == len(chances) or law.sf(found) < assurance + 1e-9
-
-
-def test_a_topic_goes_from_new_over_shaky_to_mastered() -> None:
-    plan, topics = Plan(new_a_day=10), {f"i{k}": "t" for k in range(10)}
-    cards: dict[str, CardState] = {}
-    seen = [mastery(cards, EVENING, topics, plan)["t"].level]
-    for evening in range(60):
-        now = EVENING + evening * DAY
-        for item in plan.due(cards, now, topics):
-            cards[item] = plan.after(cards.get(item), Grade.GOOD, now)
-        seen.append(mastery(cards, now, topics, plan)["t"].level)
-    assert (seen[0], seen[1], seen[-1]) == ("new", "shaky", "mastered")
-
-
-def test_four_of_five_are_enough_where_nine_in_ten_cannot_be_counted() -> None:
-    # five answers of 0.95 each: 5 right 77 %, 4 or more 98 % of the time (binomial distribution)
-    card = next(answered(Plan(), [Grade.GOOD])).model_copy(update={"stability_days": 20.0})
-    assert Plan().recall(card, EVENING + 7 * DAY) == pytest.approx(0.95, abs=0.01)
-    found = mastery({f"i{k}": card for k in range(5)}, EVENING, {f"i{k}": "t" for k in range(5)}, Plan())["t"]
-    assert (found.level, found.sure_right) == ("mastered", 4)
-
-
-def test_a_topic_is_not_mastered_while_one_item_was_never_met() -> None:
-    strong = next(answered(Plan(), [Grade.EASY])).model_copy(update={"stability_days": 5000.0})
-    cards = {f"i{k}": strong for k in range(20)}
-    assert mastery(cards, EVENING, dict.fromkeys(cards, "t"), Plan())["t"].level == "mastered"
-    found = mastery(cards, EVENING, dict.fromkeys([*cards, "more"], "t"), Plan())["t"]
-    assert (found.level, found.met, found.items) == ("shaky", 20, 21)
+# --- confidence --------------------------------------------------------------------------------
 
 
 @given(st.lists(st.tuples(st.sampled_from([0.25, 0.5, 0.75, 0.95]), st.booleans()), min_size=1, max_size=60))
@@ -173,6 +130,27 @@ def test_enough_answers_are_trusted_over_the_author() -> None:
     found = difficulties(answers, rated={"a": -1.0})["a"]
     assert found.is_settled
     assert found.logits > 0
+
+
+def test_a_right_answer_that_was_a_guess_tells_less_of_an_item_than_a_sure_one() -> None:
+    hard = [
+        difficulties([FirstAnswer(f"p{k}", "a", right) for k in range(20)], rated={})["a"].logits
+        for right in (0.0, 0.4, 1.0)
+    ]
+    assert hard[0] > hard[1] > hard[2]
+
+
+def test_how_sure_one_was_tells_of_an_item_what_lucky_guesses_hide() -> None:
+    # simulated classes, one answer in four lucky where it was not known; ten seeds, even where people tell
+    # badly how sure they are
+    gained = []
+    for seed in range(10):
+        bare, weighed, hard, _ = sure_class_of(15, seed, spread=1.0, guess=0.25, blur=3.0, bias=1.0)
+        told, truth = dict.fromkeys(hard, 0.25), list(hard.values())
+        pairs = (difficulties(bare, rated={}, guess=told), difficulties(weighed, rated={}))
+        before, after = (np.corrcoef([at[i].logits for i in hard], truth)[0, 1] for at in pairs)
+        gained.append(after - before)
+    assert np.mean(gained) > 0
 
 
 def test_a_second_first_answer_is_refused() -> None:

@@ -111,8 +111,7 @@ class Browser:
 
 
 CONSULTATION = (
-    "was good till nine then it faded", "yes", "yes, they all do", "under the boat", "twelve and a half",
-    "6'4\"", "12.5", "about two feet",
+    "was good till nine then it faded", "yes", "about two feet", "twelve and a half", "6'4\"", "12.5",
 )  # fmt: skip
 """What is told in the demo conversation of the falling water."""
 

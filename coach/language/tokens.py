@@ -28,7 +28,9 @@ _SIGN_WORDS = {"\x01": " yes ", "\x02": " no ", "\x03": " dunno "}
 _VULGAR = re.compile(r"(?<=\d)\s*(?=[¼-¾⅐-⅞])")
 _NO_LONGER = re.compile(r"\bno longer\b", re.IGNORECASE)
 _MERIDIEM = re.compile(r"(?<![^\W\d_])([ap])\.\s?m\.?(?![^\W\d_])", re.IGNORECASE)
-_SHORT_AND = re.compile(r"(?<=[^\W_]\s)'?n'?(?=\s[^\W\d_])|(?<=[0-9])'?n'?(?=\s(?:a\s)?(?:half|quarter)\b)", re.IGNORECASE)
+_SHORT_AND = re.compile(
+    r"(?<=[^\W_]\s)'?n'?(?=\s[^\W\d_])|(?<=[0-9])'?n'?(?=\s(?:a\s)?(?:half|quarter)\b)", re.IGNORECASE
+)
 _WE_ARE = re.compile(
     r"(^|[.,;!?\n]\s*|\b(?:and|but|so|now|then|because|cause|cuz|if|that|think|guess|unless|when|while|where)\s+)"
     r"were\b(?!\s+(?:we|you|they|the|there|it|any|he|she|i|those|these|your|his|all the)\b)",

@@ -81,7 +81,7 @@ _TABLE: dict[str, Unit] = {
                      "watt", "watts", "dollars", "bucks", "%", "percent", "day", "days", "week", "weeks",
                      "month",
                      "months", "year", "years", "nm", "mile", "miles", "km", "am", "pm", "oclock",
-                     "moment", "moments"),
+                     "moment", "moments", "steps", "long steps", "big steps", "paces", "strides"),
                      Unit("other", 1.0)),
 }  # fmt: skip
 _BY_FIRST: dict[str, list[tuple[tuple[str, ...], Unit]]] = {}

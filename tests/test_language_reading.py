@@ -314,7 +314,7 @@ def test_ordinary_words_are_not_slips(text: str) -> None:
         ("dev_lines.json", 3000),
         ("dev_lines_people.json", 1000),
         ("dev_lines_rest.json", 300),
-        ("dev_lines_lampset.json", 150),
+        ("dev_lines_lampset.json", 200),
     ],
 )
 def test_the_lines_of_another_writer_are_read_right(

@@ -332,11 +332,15 @@ class RuleFaults(ValueError):  # noqa: N818  (it is a list of faults, not one er
 
 @dataclass(frozen=True, slots=True)
 class Topic:
-    """Something people may speak of: words and phrases in small letters; a star is any ending."""
+    """Something people may speak of: words and phrases in small letters; a star is any ending.
+
+    It did not come up where one of `but_not` stands in the text.
+    """
 
     id: str
     says: str
     words: tuple[str, ...]
+    but_not: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -353,7 +353,7 @@ def _explained(reaches: Mapping[str, Mapping[str, list[int]]], cause: str, sure:
 
 
 def _was_spoken_of(weighed: Weighed) -> bool:
-    return any(evidence.group == SPOKEN_OF for evidence in weighed.evidence)
+    return any(evidence.group == SPOKEN_OF and evidence.db > 0 for evidence in weighed.evidence)
 
 
 def _revocable(rules: Iterable[Rule]) -> frozenset[str]:

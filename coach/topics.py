@@ -15,7 +15,12 @@ _NOT_WORDS = re.compile(r"[^a-z0-9'-]+")
 def spoken_of(text: str, topics: Iterable[Topic]) -> tuple[str, ...]:
     """The topics whose words occur in the text, in the order of the topics."""
     plain = " " + _NOT_WORDS.sub(" ", text[:_LONGEST].casefold().replace("\u2019", "'")) + " "
-    return tuple(topic.id for topic in topics if _pattern(topic.words).search(plain))
+    return tuple(
+        topic.id
+        for topic in topics
+        if _pattern(topic.words).search(plain)
+        and not (topic.but_not and _pattern(topic.but_not).search(plain))
+    )
 
 
 @lru_cache(maxsize=256)

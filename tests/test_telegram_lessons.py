@@ -14,8 +14,8 @@ from bots import BotProcess
 from fake_bot_api import FakeBotApi
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
+from test_telegram_aboard import bytes_on_disk
 from test_telegram_bot import MODES, bot_on
-from test_telegram_office import bytes_on_disk
 
 from coach.front.lessons import LEFT_H, Lessons
 from coach.front.school import Classroom

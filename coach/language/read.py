@@ -31,6 +31,7 @@ from coach.language.undone import without_undone
 from coach.model import Fact, Scalar
 
 _LONGEST_QUOTE = 120
+_SIDES = frozenset({"left", "right", "port", "starboard", "bow", "stern", "one", "other"})
 _VALUE_KINDS = ("length", "count", "time", "minutes", "speed", "temp", "volts")
 
 
@@ -130,15 +131,25 @@ def _read_piece(
         draft.facts[other] = draft.facts.pop(draft.last)
         draft.last = other
         return
+    twin = _same_of_pair(draft, lexicon) if mark and _SIDES.isdisjoint(piece.words) else ""
     if mark == "takes_back":
         draft.facts.pop(before, None)
         draft.notes.pop(before, None)
     if any(word[0].isalnum() or word[1:].isdigit() for word in piece.words):
         corrected = lexicon.facts.get(draft.last) if mark else None
         _read_words(piece, draft, asked=(corrected, asked), lexicon=lexicon, now=now)
+    if twin and before in draft.facts and draft.last == before:
+        draft.facts[twin] = draft.facts[before]
     if mark == "takes_back" and before and before not in draft.facts:
         draft.retracted.append(before)
         draft.last = ""
+
+
+def _same_of_pair(draft: _Draft, lexicon: Lexicon) -> str:
+    """The other fact of the pair of which one was told last, if both were told alike: "both at 4"."""
+    pair = lexicon.pairs.get(draft.last)
+    is_same = pair is not None and draft.facts.get(pair.fact, draft) == draft.facts.get(draft.last)
+    return pair.fact if pair is not None and is_same else ""
 
 
 def _read_words(

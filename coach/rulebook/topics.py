@@ -22,7 +22,10 @@ def fact_name(topic: str) -> str:
 
 def read_topics(file: TopicsFile) -> tuple[Topic, ...]:
     """The topics in their order."""
-    return tuple(Topic(name, entry.says, tuple(entry.words)) for name, entry in file.topic.items())
+    return tuple(
+        Topic(name, entry.says, tuple(entry.words), tuple(entry.but_not))
+        for name, entry in file.topic.items()
+    )
 
 
 def topic_facts(topics: Iterable[Topic]) -> dict[str, Fact]:
@@ -46,7 +49,7 @@ def _rule(source: Source, name: str, file: TopicsFile, head: CausesFile) -> Rule
         known: Mapping[str, object] = head.cause if cause not in head.cause else head.strength
         wrong = cause if cause not in head.cause else strength
         if wrong not in known:
-            source.fault(TOPICS, line, table, f"for: '{wrong}' is not known", closest(wrong, known))
+            source.fault(TOPICS, line, table, f"'{wrong}' is not known", closest(wrong, known))
         else:
             weighs.append((cause, head.strength[strength]))
     fact = fact_name(name)

@@ -168,7 +168,7 @@ class TopicEntry(Entry):
     says: Sentence
     words: list[str] = Field(min_length=1)
     but_not: list[str] = Field(default_factory=list)
-    speaks_for: dict[str, str] = Field(default_factory=dict, alias="for")
+    speaks_for: dict[str, str] = Field(alias="for", min_length=1)
 
 
 class TopicsFile(Entry):

@@ -110,10 +110,8 @@ class Browser:
         return dict(answer["state"])
 
 
-CONSULTATION = (
-    "was good till nine then it faded", "yes", "about two feet", "twelve and a half", "6'4\"", "12.5",
-)  # fmt: skip
-"""What is told in the demo conversation of the falling water."""
+CONSULTATION = ("we never got going", "yes", "under the boat", "12.5", "7", "12.5")
+"""What is told where the lamps were set too high, up to the verdict."""
 
 
 def texts(state: dict[str, Any]) -> list[str]:

@@ -40,7 +40,7 @@ def drawn(fact: Fact, dice: random.Random) -> Scalar:
     if fact.type == "bool":
         return dice.random() < 0.5
     if fact.type == "choice":
-        return dice.choice(fact.options).id
+        return dice.choice(fact.options).id if fact.options else "any"
     if fact.type == "time":
         return (NIGHT + timedelta(minutes=dice.randint(-720, 1440))).isoformat()
     low, high = fact.range or (0.0, 100.0)

@@ -299,6 +299,12 @@ def sureness(classes: int) -> None:
                 found.setdefault("bare", []).append(alike([at[i].logits for i in hard], truth))
                 at = difficulties(weighed, rated={})
                 found.setdefault("weighed", []).append(alike([at[i].logits for i in hard], truth))
+                dice = Random(f"author {seed}")
+                rated = {item: value + dice.gauss(0, 1) for item, value in hard.items()}
+                at = difficulties(weighed, rated=rated)
+                found.setdefault("weighed, with the maker's rating", []).append(
+                    alike([at[i].logits for i in hard], truth)
+                )
                 ceiling = known_abilities(bare, hard, able, guess)
                 found.setdefault("bare, abilities known", []).append(alike(ceiling, truth))
             cells = [

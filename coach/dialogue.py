@@ -109,8 +109,7 @@ def _said(turn: Turn, text: str) -> tuple[Session, Reply]:
     if put is not None and not put.goes_on:
         return _answered(turn, put)
     turn = _noting_topics(turn, text)
-    asked = _asked_about(turn, text)
-    reading = _with_place(_read(turn, text, asked), turn, text)
+    reading = _with_place(_read_as_answer(turn, text), turn, text)
     notes = [Block("heard", sentence) for sentence in reading.read_back]
     if put is not None:
         return _told_and_asked(turn, text, put, reading, tuple(notes))
@@ -193,6 +192,17 @@ def _read(turn: Turn, text: str, asked: Fact | None) -> Reading:
         if _BARE_NUMBER.fullmatch(text.strip()) and asked.name in bare.facts:
             return bare
     return read(text, asked=asked, lexicon=turn.tools.lexicon, now=turn.now)
+
+
+def _read_as_answer(turn: Turn, text: str) -> Reading:
+    """The text read as an answer; what corrects nothing that was just answered may answer the question:
+    "sorry, 5"."""
+    asked, asking = _asked_about(turn, text), turn.session.asking
+    reading = _read(turn, text, asked)
+    is_about_another = asking is not None and (asked is None or asked.name != asking)
+    if reading.facts or reading.unknown or reading.retracted or not is_about_another or asking is None:
+        return reading
+    return _read(turn, text, turn.book.facts[asking])
 
 
 def _asked_about(turn: Turn, text: str) -> Fact | None:

@@ -65,6 +65,15 @@ def test_a_number_put_right_is_not_doubted_any_more(night: Talk) -> None:
     assert night.session.doubted == () and night.session.believed == ()
 
 
+def test_a_correction_of_nothing_just_answered_answers_the_question(shipped: Rulebook, plain: Infer) -> None:
+    one = Talk(shipped, plain)
+    one.say("12 ft of water, the left lamp is clipped at 50 ft")
+    one.say("yes")
+    assert fact_asked(one.reply) == "lamps.clip_left_ft"
+    one.say("sorry, 5")
+    assert one.reply.understood == {"lamps.clip_left_ft": 5}
+
+
 def test_a_number_that_cannot_be_is_asked_once_more_and_then_gone_without(night: Talk) -> None:
     night.say("the boat is 200 ft long")
     night.say("200")

@@ -161,16 +161,8 @@ COMMANDS: Mapping[str, Callable[[Turn], tuple[Session, Reply]]] = {
 
 SPOKEN: Mapping[str, tuple[str, ...]] = {
     "why": (
-        "why",
-        "why do you ask",
-        "how come",
-        "what do you mean",
-        "i don't know what you mean",
-        "huh",
-        "i dont know what you mean",
-        "i don't understand",
-        "i dont understand",
-        "i do not understand",
+        "why", "why do you ask", "how come", "what do you mean", "i don't know what you mean", "huh",
+        "i dont know what you mean", "i don't understand", "i dont understand", "i do not understand",
     ),
     "undo": ("undo", "back", "take that back", "go back"),
     "summary": ("summary", "sum up"),

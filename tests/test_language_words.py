@@ -184,6 +184,7 @@ def test_hints_together_say_what_none_says_alone() -> None:
         ({"fine_means": {"soup.salted": "yes"}}, "soup.salted", "neither true nor false"),
         ({"per_minutes": {"soup.bowls": "ten"}}, "soup.bowls", "no number of minutes"),
         ({"states_nothing": {"dream": ["dreamt"]}}, "dream", "unknown kind"),
+        ({"aboard": {"masts": ["mizzen"]}}, "masts", "unknown kind of word"),
         ({"together": [{"hints": ["steam"], "facts": {}}]}, "steam", "no entry gives this hint"),
         ({"irregular": {"go": [1]}}, "go", "is not a list of texts"),
         ("soup", "soup.toml", "is not a table"),

@@ -21,7 +21,7 @@ from coach.language.index import (
     spelled,
     turns_round,
 )
-from coach.language.lexicon import Answers, Lexicon, Meaning, Phrase, Together, WordFault, WordFaults
+from coach.language.lexicon import Aboard, Answers, Lexicon, Meaning, Phrase, Together, WordFault, WordFaults
 from coach.language.linked import Linked
 from coach.language.nodes import Either, Maybe, Named, Part, Row, Words
 from coach.language.numbers import NUMBER_WORDS
@@ -31,6 +31,7 @@ from coach.language.units import UNIT_WORDS
 from coach.model import Fact
 
 _ANSWERS = tuple(field.name for field in fields(Answers))
+_ABOARD = tuple(field.name for field in fields(Aboard))
 _SHORTEST_FUZZY = 5
 _TOO_PLAIN = frozenset({
     "lamp", "lamps", "light", "lights", "water", "boat", "net", "nets", "shrimp", "animals", "shapes",
@@ -251,7 +252,7 @@ class _Builder:
             all_of=frozenset(self._names("all_of")),
             any_of=frozenset(self._names("any_of")),
             per_minutes=dict(linked.per_minutes()),
-            lamps_do=frozenset(self._plain_list("lamps_do")),
+            aboard=self._aboard(),
             starts_number=NUMBER_WORDS | HEDGE_WORDS | {"between", "in", "at"},
         )
 
@@ -272,6 +273,15 @@ class _Builder:
             for key, parts in found.items()
         }
         return Answers(**named)
+
+    def _aboard(self) -> Aboard:
+        found: dict[str, tuple[str, ...]] = dict.fromkeys(_ABOARD, ())
+        for file, key, phrases in self._sections.lists("aboard"):
+            if key in found:
+                found[key] += tuple(word for phrase in phrases for word in phrase.lower().split())
+            else:
+                self._report(file, key, "unknown kind of word", f"use one of {', '.join(_ABOARD)}")
+        return Aboard(**found)
 
     def _named(self, name: str) -> Part:
         return Named(name, self._classes) if name in self._classes else NEVER

@@ -17,9 +17,6 @@ _BEFORE_TURN = frozenset(
     {",", ".", "!", "?", ";", "\n", "-", "—", ":", "but", "oh", "ah", "no", "well", "and"}
 )
 _SHORT = 8
-_SIDE_WORDS = frozenset({
-    "left", "right", "port", "starboard", "other", "bow", "stern", "front", "back", "side",
-})  # fmt: skip
 _BARE_NO = frozenset({"no", "nope", "nah", "well", "oh", "ah"})
 
 
@@ -69,6 +66,6 @@ def other_side(piece: Text, fact: str, *, lexicon: Lexicon) -> str:
     scan = Scan(piece, piece.words, ANY_TIME)
     if pair is None or len(piece.words) > _SHORT or not any_part(scan, pair.named):
         return ""
-    besides = [word for word in piece.words if word[0].isalpha() and word not in _SIDE_WORDS]
+    besides = [word for word in piece.words if word[0].isalpha() and word not in lexicon.aboard.sides]
     has_number = any(scan.value("number", at) is not None for at in number_places(scan, lexicon))
     return "" if has_number or any(word not in lexicon.filler for word in besides) else pair.fact

@@ -125,6 +125,27 @@ class Answers:
     zero: Part
 
 
+@dataclass(frozen=True, slots=True)
+class Aboard:
+    """What ends of the boat and lamps are called, and what is said of them: the words by which one refers
+    to another. The first of `lamp` and of `low` is the one that the phrases know.
+
+    `sides` name one of two, `unclear` one of two that nobody can tell left from right by; `lamp` is a lamp,
+    `which` tells which one, `low` the one near the bottom; `lamp_does` stands only with a lamp, `stands` with
+    a side that means one. `ours` speaks of our boat, `we_do` is what we do ("we hung").
+    """
+
+    sides: tuple[str, ...]
+    unclear: tuple[str, ...]
+    lamp: tuple[str, ...]
+    which: tuple[str, ...]
+    low: tuple[str, ...]
+    lamp_does: tuple[str, ...]
+    stands: tuple[str, ...]
+    ours: tuple[str, ...]
+    we_do: tuple[str, ...]
+
+
 class Telling(Protocol):
     """Gives the words that speak for one value of a fact only."""
 
@@ -166,5 +187,5 @@ class Lexicon:
     any_of: frozenset[str]
     per_minutes: Mapping[str, float]
     starts_number: frozenset[str]
-    lamps_do: frozenset[str]
+    aboard: Aboard
     typos: dict[str, str] = field(default_factory=dict)

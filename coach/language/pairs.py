@@ -8,7 +8,7 @@ from itertools import pairwise
 
 from coach.language.clauses import Frame
 from coach.language.clock import Clock
-from coach.language.lexicon import Lexicon, Pair
+from coach.language.lexicon import Aboard, Lexicon, Pair
 from coach.language.match import any_part, number_places
 from coach.language.nodes import Part
 from coach.language.quantities import Quantity
@@ -17,15 +17,10 @@ from coach.language.scan import Held, Scan
 
 _FARTHEST = 3
 _WHO_LEAVES = frozenset({"we", "i", "they", "he", "she", "have", "has", "had", "just", "is"})
-_ONE_OF_TWO = (("one", "clip"), ("one", "lamp"), ("one", "light"), ("one", "is"))
-_SOME_SIDE = frozenset({"bow", "stern", "deep", "deeper", "shallow", "shallower", "inshore", "offshore"})
-_SIDES = frozenset({"side", "end", "lamp", "light", "one"})
 _ECHOES = frozenset({"same", "also", "too", "ditto", "likewise", "idem"})
 _FARTHEST_BACK = 4
-_LAMP_OF = tuple((word,) for word in (
-    "lamp", "light", "one", "side", ":", "is", "was", "clip", "clipped", "out", "leans", "hangs", "stands",
-    "sits",
-))  # fmt: skip
+_IS = (":", "is", "was")
+_SIDES = ("side", "end")
 _NOT_A_SIDE = tuple((word,) for word in (
     "now", "at", "up", "under", "next", "by", "there", "in", "on", "here", "away", "beside", "against",
     "through", "over", "above", "down", "off", "across", "alongside", "below", "beneath", "before", "after",
@@ -81,7 +76,7 @@ def _halved(said: tuple[Said, ...], scan: Scan, *, frame: Frame, lexicon: Lexico
             continue
         names = (lexicon.pairs[other].named, lexicon.pairs[one].named)
         sides = [
-            _last_named(each, scan, frame=frame, own=names[0], other=names[1], both=lexicon.both)
+            _last_named(each, scan, frame=frame, own=names[0], other=names[1], lexicon=lexicon)
             for each in told
         ]
         if None in sides or len({id(side) for side in sides}) < 2:
@@ -104,8 +99,10 @@ def _is_of_the_other(one: Said, stated: Statements, scan: Scan, *, frame: Frame,
     if any(scan.words[at] in lexicon.both for at in one.match.used):
         return False
     own = lexicon.pairs[twin.fact].named
-    named = _last_named(one, scan, frame=frame, own=own, other=pair.named, both=lexicon.both)
-    if named is None and _is_of_either(scan.words[slice(*frame.clauses[frame.clause_of[one.at]])]):
+    named = _last_named(one, scan, frame=frame, own=own, other=pair.named, lexicon=lexicon)
+    if named is None and _is_of_either(
+        scan.words[slice(*frame.clauses[frame.clause_of[one.at]])], lexicon.aboard
+    ):
         return True
     if named is not None:
         return named is pair.named
@@ -119,22 +116,25 @@ def _is_of_the_other(one: Said, stated: Statements, scan: Scan, *, frame: Frame,
     return len(sides) == 1 and own in sides and pair.named not in sides
 
 
-def _is_of_either(words: tuple[str, ...]) -> bool:
+def _is_of_either(words: tuple[str, ...], aboard: Aboard) -> bool:
     """ "One clip is at 3 the other at 5": nobody knows which is which."""
     near = list(pairwise(words))
-    is_other = "other" in words and any(two in near for two in _ONE_OF_TWO)
-    return is_other or any(first in _SOME_SIDE and second in _SIDES for first, second in near)
+    of_one = ("is", *aboard.lamp, *aboard.stands)
+    is_other = "other" in words and any(first == "one" and second in of_one for first, second in near)
+    return is_other or any(
+        first in aboard.unclear and second in (*_SIDES, *aboard.lamp) for first, second in near
+    )
 
 
 def _last_named(
-    one: Said, scan: Scan, *, frame: Frame, own: Part, other: Part, both: frozenset[str]
+    one: Said, scan: Scan, *, frame: Frame, own: Part, other: Part, lexicon: Lexicon
 ) -> Part | None:
     """Which of the two its clause names, or the clause before where that one names none."""
     first = min(one.match.used)
     number = frame.clause_of[first]
     for clause in range(number, max(-1, number - _FARTHEST_BACK), -1):
         start, end = frame.clauses[clause]
-        if not both.isdisjoint(scan.words[start:end]):
+        if not lexicon.both.isdisjoint(scan.words[start:end]):
             return None
         found = [
             (at, part)
@@ -142,7 +142,7 @@ def _last_named(
             for at, _ in any_part(scan, part)
             if start <= at < end
             and _is_side(scan.words, at)
-            and (clause == number or _is_lamp(scan.words, at))
+            and (clause == number or _is_lamp(scan.words, at, lexicon.aboard))
         ]
         before = [place for place in found if place[0] < first or place[0] in one.match.used]
         if before and clause == number:
@@ -152,10 +152,10 @@ def _last_named(
     return None
 
 
-def _is_lamp(words: tuple[str, ...], at: int) -> bool:
+def _is_lamp(words: tuple[str, ...], at: int, aboard: Aboard) -> bool:
     """True where a side stands for the lamp there: "left one", "left: ", "right clipped at"."""
-    after = words[at + 1 : at + 2]
-    return after in _LAMP_OF or (bool(after) and after[0][0].isdigit())
+    after = words[at + 1] if at + 1 < len(words) else ""
+    return after in (*_IS, *aboard.lamp, *aboard.stands) or after[:1].isdigit()
 
 
 def _is_side(words: tuple[str, ...], at: int) -> bool:

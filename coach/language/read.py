@@ -31,7 +31,6 @@ from coach.language.undone import without_undone
 from coach.model import Fact, Scalar
 
 _LONGEST_QUOTE = 120
-_SIDES = frozenset({"left", "right", "port", "starboard", "bow", "stern", "one", "other"})
 _VALUE_KINDS = ("length", "count", "time", "minutes", "speed", "temp", "volts")
 
 
@@ -75,7 +74,7 @@ def read(text: str, *, asked: Fact | None, lexicon: Lexicon, now: datetime) -> R
 
     Any text is accepted; what is longer than 1,000 characters is cut, and said to be.
     """
-    whole = referred(_repaired(read_words(text, lexicon.spelling), lexicon), lexicon.lamps_do)
+    whole = referred(_repaired(read_words(text, lexicon.spelling), lexicon), lexicon.aboard)
     draft = _Draft()
     for piece, mark in pieces(whole, lexicon):
         _read_piece(piece, draft, mark=mark, asked=asked, lexicon=lexicon, now=now)
@@ -131,7 +130,8 @@ def _read_piece(
         draft.facts[other] = draft.facts.pop(draft.last)
         draft.last = other
         return
-    twin = _same_of_pair(draft, lexicon) if mark and _SIDES.isdisjoint(piece.words) else ""
+    names_side = any(word in lexicon.aboard.sides for word in piece.words)
+    twin = _same_of_pair(draft, lexicon) if mark and not names_side else ""
     if mark == "takes_back":
         draft.facts.pop(before, None)
         draft.notes.pop(before, None)

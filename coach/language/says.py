@@ -66,7 +66,7 @@ def statements(
     `named`: facts whose subject was only named before; a short answer then has to be all of its clause.
     """
     listed = list(matches)
-    theirs = carried(speaking_of(lexicon.others, scan, frame=frame), frame)
+    theirs = carried(speaking_of(lexicon.others, scan, frame=frame), frame, aboard=lexicon.aboard)
     partly = speaking_of(lexicon.part_of_us, scan, frame=frame)
     told = told_by(listed)
     asked = set(topics) - set(named)

@@ -8,12 +8,12 @@ from typing import Any
 from coach.language.entries import Report
 
 LISTS = (
-    "filler", "ordinary", "all_of", "any_of", "not_theirs", "carry", "grave", "both", "lamps_do",
+    "filler", "ordinary", "all_of", "any_of", "not_theirs", "carry", "grave", "both",
     "before_a_place",
 )  # fmt: skip
 TABLES = (
     "class", "spelling", "irregular", "subject", "answers", "states_nothing", "fine_means", "per_minutes",
-    "opens", "pairs", "halves", "named", "spoiled_by",
+    "opens", "pairs", "halves", "named", "spoiled_by", "aboard",
 )  # fmt: skip
 ARRAYS = ("means", "together")
 _SHAPES: dict[str, type] = dict.fromkeys(LISTS + ARRAYS, list) | dict.fromkeys(TABLES, dict)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from coach.language.clauses import Frame
-from coach.language.lexicon import Lexicon
+from coach.language.lexicon import Aboard, Lexicon
 from coach.language.match import Match, first_end
 from coach.language.nodes import Part
 from coach.language.scan import Scan
@@ -12,13 +12,7 @@ Spoken = list[tuple[int, frozenset[int]]]
 """Clauses, and the words that name what they speak of."""
 
 _GOING_ON = frozenset({"and", "but", "then", "so"})
-_OURS = frozenset({"we", "i", "us", "me", "our", "my", "ours", "mine", "it", "here", "bow", "stern", "you"})
-"""Words by which a clause speaks of our own boat again."""
 _WE = frozenset({"we", "i"})
-_WE_DO = frozenset(
-    {"are", "am", "have", "got", "put", "set", "run", "use", "hung", "clipped", "keep", "had", "let"}
-)
-"""Words by which a clause that opens with one tells of us."""
 
 
 def speaking_of(part: Part, scan: Scan, *, frame: Frame) -> Spoken:
@@ -31,7 +25,7 @@ def speaking_of(part: Part, scan: Scan, *, frame: Frame) -> Spoken:
     ]
 
 
-def carried(spoken: Spoken, frame: Frame) -> Spoken:
+def carried(spoken: Spoken, frame: Frame, *, aboard: Aboard) -> Spoken:
     """The same, and the clauses that go on about it: "they had some, but nothing now"."""
     found = list(spoken)
     for clause, names in spoken:
@@ -39,7 +33,7 @@ def carried(spoken: Spoken, frame: Frame) -> Spoken:
         if later < len(frame.clauses) and names:
             start, end = frame.clauses[later]
             words = frame.words[start:end]
-            if words[0] in _GOING_ON and _OURS.isdisjoint(words):
+            if words[0] in _GOING_ON and not any(word in aboard.ours for word in words):
                 found.append((later, frozenset()))
     return found
 
@@ -52,15 +46,17 @@ def is_theirs(match: Match, frame: Frame, *, theirs: Spoken, lexicon: Lexicon) -
         return False
     clauses = {frame.clause_of[at] for at in match.used}
     return any(
-        clause in clauses and not _is_of_us(frame, clause) and not (names and min(names) in match.used)
+        clause in clauses
+        and not _is_of_us(frame, clause, lexicon.aboard)
+        and not (names and min(names) in match.used)
         for clause, names in theirs
     )
 
 
-def _is_of_us(frame: Frame, clause: int) -> bool:
+def _is_of_us(frame: Frame, clause: int, aboard: Aboard) -> bool:
     """True if a clause opens with us: "we put a ring of lights around her"."""
     first, second = (*frame.words[slice(*frame.clauses[clause])], "", "")[:2]
-    return first in _WE and second in _WE_DO
+    return first in _WE and second in aboard.we_do
 
 
 def is_in(match: Match, frame: Frame, *, spoken_of: Spoken) -> bool:

@@ -258,13 +258,15 @@ def command(store: Path) -> list[str]:
 
 
 def opened(store: Path, **environment: str) -> pexpect.spawn:
-    """A real chat in a dumb terminal of 40 columns."""
+    """A real chat in a dumb terminal of 40 columns, where Ctrl-C means what it does at one, also if these
+    tests run in the background of a script, which lets them ignore it."""
     program, *arguments = command(store)
     env = {**os.environ, "TERM": "dumb", "PYTHONUTF8": "1", **environment}
     env.pop("COLUMNS", None)
     return pexpect.spawn(
-        program, arguments, cwd=str(CHECKOUT), env=env, dimensions=(24, 40), encoding="utf-8", timeout=30
-    )
+        program, arguments, cwd=str(CHECKOUT), env=env, dimensions=(24, 40), encoding="utf-8", timeout=30,
+        preexec_fn=lambda: signal.signal(signal.SIGINT, signal.SIG_DFL),
+    )  # fmt: skip
 
 
 def test_a_complaint_in_a_dumb_narrow_terminal_leads_to_a_question_with_digits(tmp_path: Path) -> None:

@@ -3,6 +3,7 @@
 from collections.abc import Callable, Iterator
 from datetime import datetime
 from pathlib import Path
+from typing import Any
 
 import pytest
 import rule_folders
@@ -71,3 +72,47 @@ def started(bench: Talk) -> Talk:
     bench.tell({"safety.all_clear": True})
     assert bench.reply.ask is not None
     return bench
+
+
+@pytest.fixture
+def harbour(tmp_path: Path, shipped: Rulebook, plain: Infer) -> Iterator[Any]:
+    """The bot's office in-process (see boats)."""
+    from boats import Harbour  # what only some tests need is loaded for those
+
+    made = Harbour(tmp_path / "a.db", shipped, plain)
+    yield made
+    made.store.close()
+
+
+@pytest.fixture
+def ship(tmp_path: Path, shipped: Rulebook, plain: Infer) -> Iterator[Any]:
+    """The page's server in-process (see browsers)."""
+    from browsers import Ship
+
+    made = Ship(tmp_path / "a.db", shipped, plain)
+    yield made
+    made.store.close()
+
+
+@pytest.fixture
+def browser(ship: Any) -> Any:
+    """A browser that has followed the link."""
+    return ship.browser()
+
+
+@pytest.fixture(scope="module")
+def page(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Any]:
+    """The page in a process of its own (see pages)."""
+    from pages import PageProcess
+
+    with PageProcess(tmp_path_factory.mktemp("page")) as found:
+        yield found
+
+
+@pytest.fixture(scope="module")
+def chromium() -> Iterator[Any]:
+    """A real browser, without a window."""
+    from chromium import running_browser
+
+    with running_browser() as found:
+        yield found

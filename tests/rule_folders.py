@@ -208,6 +208,11 @@ def rule(id: str, when: str, weighs: Mapping[str, int] | None = None, **more: An
     return f"\n[[rule]]\n{text_of({**table, **more})}"
 
 
+def when_rule(when: str, weighs: Mapping[str, int] | None = None, **more: Any) -> str:
+    """The usual rules and one called "odd" with these conditions."""
+    return RULES + rule("odd", when, weighs or {"blunt": 7}, **more)
+
+
 def yes_or_no(name: str, *, yes: float = 1, no: float = 1, trouble: int = 1) -> str:
     """A yes-or-no fact with the weights of its expected answers."""
     return f'\n["{name}"]\n' + text_of(

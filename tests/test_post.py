@@ -6,6 +6,7 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import pytest
+from leftovers import bytes_on_disk
 
 from coach.counting import Entry
 from coach.post import crew, deck, due, inbox, outbox, privacy
@@ -268,10 +269,6 @@ def test_an_export_holds_the_boat_and_ones_own_words_and_not_those_of_others(sto
 def test_a_table_of_counts_cannot_be_taken_for_a_formula() -> None:
     row = {"at": "t", "dipper": '=cmd|"x"', "side": "bow", "amount": 1.0, "unit": "piece"}
     assert privacy.counts_csv({"counted": [row]}).splitlines()[1] == 't,"\'=cmd|""x""",bow,1.0,piece'
-
-
-def bytes_on_disk(folder: Path) -> bytes:
-    return b"".join(file.read_bytes() for file in folder.iterdir() if file.is_file())
 
 
 def test_forgetting_one_person_leaves_no_byte_of_theirs_and_all_of_the_others(tmp_path: Path) -> None:

@@ -10,6 +10,7 @@ import sys
 from pathlib import Path
 
 import pytest
+from leftovers import bytes_on_disk
 from sqlite_utils import Database
 
 from coach import store as module
@@ -29,10 +30,6 @@ def turn(chat: str = "boat-7", message_id: str | None = None, **over: object) ->
 def say(store: Store, chat: str = "boat-7", message_id: str | None = None, **over: object) -> None:
     before = store.look(chat)
     assert store.keep(turn(chat, message_id, **over), f'{{"seq": {before.seq + 1}}}', after=before)
-
-
-def bytes_on_disk(folder: Path) -> bytes:
-    return b"".join(file.read_bytes() for file in folder.iterdir() if file.is_file())
 
 
 def test_a_chat_never_heard_of_stands_at_nothing() -> None:

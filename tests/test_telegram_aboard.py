@@ -1,13 +1,13 @@
 """What the bot keeps of a boat: her place, who is aboard, what goes out and what is forgotten."""
 
 import json
-from collections.abc import Iterator
 from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Any
 
 import pytest
 from boats import COMPLAINT, START, Harbour, hazy_night
+from leftovers import bytes_on_disk
 
 from coach.front.telegram import words
 from coach.model import Rulebook, Session
@@ -18,13 +18,6 @@ from coach.tabled import with_table
 
 ANNA, BEN, CREW = 11, 22, -33
 SECRET = "Quillfeather-lost-her-oar"
-
-
-@pytest.fixture
-def harbour(tmp_path: Path, shipped: Rulebook, plain: Any) -> Iterator[Harbour]:
-    made = Harbour(tmp_path / "a.db", shipped, plain)
-    yield made
-    made.store.close()
 
 
 # --- places and what a boat told of herself ---------------------------------------------------------------
@@ -132,10 +125,6 @@ def test_bells_ring_on_every_phone_of_a_boat_and_on_no_other(harbour: Harbour) -
 
 
 # --- export and forget -----------------------------------------------------------------------------------
-
-
-def bytes_on_disk(folder: Path) -> bytes:
-    return b"".join(file.read_bytes() for file in folder.rglob("*") if file.is_file())
 
 
 def test_forgetting_asks_first_and_leaves_no_byte(harbour: Harbour, tmp_path: Path) -> None:

@@ -1,24 +1,12 @@
 """Counting on deck by taps and words, and what rings on the bot."""
 
 import json
-from collections.abc import Iterator
-from pathlib import Path
-from typing import Any
 
-import pytest
 from boats import COMPLAINT, Harbour, hazy_night
 
 from coach.front.telegram import words
-from coach.model import Rulebook
 
 ANNA = 11
-
-
-@pytest.fixture
-def harbour(tmp_path: Path, shipped: Rulebook, plain: Any) -> Iterator[Harbour]:
-    made = Harbour(tmp_path / "a.db", shipped, plain)
-    yield made
-    made.store.close()
 
 
 # --- counting --------------------------------------------------------------------------------------------

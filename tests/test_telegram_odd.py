@@ -2,7 +2,6 @@
 of phone and place, words of yesterday. Each is a fault that was found by use, or one that was feared."""
 
 import json
-from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
@@ -10,6 +9,7 @@ import pytest
 from boats import START, Harbour
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
+from leftovers import bytes_on_disk
 
 from coach.counting import RESERVED
 from coach.front.telegram import beside, words
@@ -26,17 +26,6 @@ ANNA, BEN, CREW = 11, 22, -33
 COMPLAINT = "was good till nine then it faded"
 SECRET = "Quillfeather-lost-her-oar"
 TEXTS = st.text(st.characters(exclude_categories=["Cs"]), max_size=80)
-
-
-@pytest.fixture
-def harbour(tmp_path: Path, shipped: Rulebook, plain: Any) -> Iterator[Harbour]:
-    made = Harbour(tmp_path / "a.db", shipped, plain)
-    yield made
-    made.store.close()
-
-
-def bytes_on_disk(folder: Path) -> bytes:
-    return b"".join(file.read_bytes() for file in folder.rglob("*") if file.is_file())
 
 
 def other(harbour: Harbour, kind: str, chat: int = ANNA) -> list[str]:

@@ -1,6 +1,5 @@
 """How the bot behaves for people in a boat: first words, questions, answers, by tap, digit and word."""
 
-from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
@@ -14,13 +13,6 @@ from coach.post import inbox
 
 ANNA, BEN = 11, 22
 SECRET = "Quillfeather-lost-her-oar"
-
-
-@pytest.fixture
-def harbour(tmp_path: Path, shipped: Rulebook, plain: Any) -> Iterator[Harbour]:
-    made = Harbour(tmp_path / "a.db", shipped, plain)
-    yield made
-    made.store.close()
 
 
 def test_the_first_message_of_a_chat_brings_the_greeting_and_the_board(harbour: Harbour) -> None:

@@ -5,9 +5,7 @@ import io
 import os
 import subprocess
 import sys
-from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
-from pathlib import Path
 from typing import Any
 
 import pypdf
@@ -19,7 +17,6 @@ from coach.front.apart import ApartLost, apart
 from coach.front.telegram import courier, words
 from coach.front.telegram.courier import Courier
 from coach.front.telegram.pages import caption_of
-from coach.model import Rulebook
 from coach.pictures import parts
 from coach.pictures.parts import MissingPartError
 from coach.post.outbox import Letter
@@ -28,13 +25,6 @@ ANNA, BEN = 11, 22
 SET = "12 ft deep, both clipped at 7 ft, tide is falling"
 UNITS = 1024
 """Most UTF-16 units of a caption (Bot API documentation, READ)."""
-
-
-@pytest.fixture
-def harbour(tmp_path: Path, shipped: Rulebook, plain: Any) -> Iterator[Harbour]:
-    made = Harbour(tmp_path / "a.db", shipped, plain)
-    yield made
-    made.store.close()
 
 
 def verdict(harbour: Harbour, chat: int = ANNA) -> None:

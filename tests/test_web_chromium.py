@@ -14,7 +14,7 @@ from typing import Any
 
 import pytest
 from browsers import CONSULTATION
-from chromium import DESK, PHONE, Visitor, chromium, running_browser
+from chromium import DESK, PHONE, Visitor, chromium
 from pages import PageProcess
 from playwright.sync_api import Browser
 
@@ -23,25 +23,13 @@ SIZES = pytest.mark.parametrize("size", [PHONE, DESK], ids=["360", "1280"])
 Visit = Callable[..., Visitor]
 
 
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Browser]:
-    with running_browser() as found:
-        yield found
-
-
-@pytest.fixture(scope="module")
-def page(tmp_path_factory: pytest.TempPathFactory) -> Iterator[PageProcess]:
-    with PageProcess(tmp_path_factory.mktemp("page")) as found:
-        yield found
-
-
 @pytest.fixture
-def visit(browser: Browser, page: PageProcess) -> Iterator[Visit]:
+def visit(chromium: Browser, page: PageProcess) -> Iterator[Visit]:
     """Somebody opens the link; afterwards nothing may have been asked of another machine."""
     visitors: list[Visitor] = []
 
     def come(size: tuple[int, int] = PHONE) -> Visitor:
-        visitors.append(Visitor(browser, page.link, size))
+        visitors.append(Visitor(chromium, page.link, size))
         return visitors[-1]
 
     yield come
@@ -215,10 +203,10 @@ def test_two_browsers_see_only_their_own_logs(visit: Visit) -> None:
 
 
 def test_what_is_told_while_the_connection_is_lost_is_sent_once_when_it_is_back(
-    browser: Browser, tmp_path: Path
+    chromium: Browser, tmp_path: Path
 ) -> None:
     with PageProcess(tmp_path) as page:
-        boater = Visitor(browser, page.link)
+        boater = Visitor(chromium, page.link)
         boater.tell(CONSULTATION[0])
         boater.page.wait_for_function("() => navigator.serviceWorker.controller !== null")
         page.kill()
@@ -274,9 +262,9 @@ def test_an_answer_that_was_lost_on_its_way_back_is_not_taken_twice(visit: Visit
     assert seen[0] == seen[1]
 
 
-def test_the_card_of_the_last_advice_opens_without_a_connection(browser: Browser, tmp_path: Path) -> None:
+def test_the_card_of_the_last_advice_opens_without_a_connection(chromium: Browser, tmp_path: Path) -> None:
     with PageProcess(tmp_path) as page:
-        boater = Visitor(browser, page.link)
+        boater = Visitor(chromium, page.link)
         boater.page.wait_for_function("() => navigator.serviceWorker.controller !== null")
         for text in CONSULTATION:
             boater.tell(text)
@@ -422,8 +410,8 @@ def test_a_browser_finds_nothing_that_keeps_the_page_from_being_installed(visit:
     assert {each["errorId"] for each in found} <= {"in-incognito"}  # tests leave nothing behind
 
 
-def test_a_browser_that_was_not_let_in_is_told_what_to_do(browser: Browser, page: PageProcess) -> None:
-    context = browser.new_context()
+def test_a_browser_that_was_not_let_in_is_told_what_to_do(chromium: Browser, page: PageProcess) -> None:
+    context = chromium.new_context()
     stranger = context.new_page()
     stranger.goto(f"{page.origin}/")
     stranger.wait_for_function("() => document.querySelector('#link').innerText.includes('not let in')")

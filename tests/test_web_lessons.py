@@ -1,23 +1,16 @@
-"""Lessons in the page: the school of `coach drill` beside a consultation that it leaves alone.
-
-First through its addresses, in-process; then in a real browser at the width of a phone and of a desk.
-"""
+"""Lessons in the page, through its addresses: the school beside a consultation that it leaves alone."""
 
 import json
-from collections.abc import Iterator
 from datetime import UTC, datetime
-from importlib import resources
 from pathlib import Path
 from typing import Any
 
 import pytest
 import school_bank
 from browsers import CONSULTATION, START, Browser, Ship
-from chromium import DESK, PHONE, Visitor, running_browser
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
-from pages import PageProcess
-from playwright.sync_api import Browser as Chromium
+from pupils import CASE, SIDE, at_question
 
 from coach.consult import Desk
 from coach.dialogue import step
@@ -27,13 +20,11 @@ from coach.model import Rulebook
 from coach.rulebook import default_folder
 from coach.school import kept
 from coach.school.parts import Item
-from coach.school.state import Learner, Open, Sitting
+from coach.school.state import Learner
 from coach.store import Store
 
 COMPLAINT = CONSULTATION[0]
 DANGER = "my brother fell overboard"
-SIDE, CASE = "scene/which-high", "case/ebb-took-it/wrong"
-SIZES = pytest.mark.parametrize("size", [PHONE, DESK], ids=["360", "1280"])
 
 
 def with_bank(ship: Ship) -> Ship:
@@ -43,15 +34,8 @@ def with_bank(ship: Ship) -> Ship:
 
 
 @pytest.fixture
-def ship(tmp_path: Path, shipped: Rulebook, plain: Any) -> Iterator[Ship]:
-    made = with_bank(Ship(tmp_path / "a.db", shipped, plain))
-    yield made
-    made.store.close()
-
-
-@pytest.fixture
-def browser(ship: Ship) -> Browser:
-    return ship.browser()
+def ship(ship: Ship) -> Ship:
+    return with_bank(ship)
 
 
 def boat_of(browser: Browser) -> str:
@@ -62,12 +46,6 @@ def boat_of(browser: Browser) -> str:
 def learner(browser: Browser, boat: str) -> Learner:
     with browser.ship.store.reading() as rows:
         return kept.learner(rows, boat)
-
-
-def opens(store: Store, boat: str, item: str, *more: str) -> None:
-    state = Learner(name=boat, called="", open=Open(item=item), began=True, sitting=Sitting(queue=more))
-    with store.writing() as rows:
-        kept.keep(rows, state, at=datetime.fromtimestamp(START, UTC))
 
 
 def lesson(browser: Browser) -> dict[str, Any]:
@@ -124,7 +102,7 @@ def test_a_learner_stands_where_one_at_the_terminal_stands_who_answered_the_same
 
 @pytest.mark.parametrize("item", [SIDE, CASE])
 def test_a_question_about_a_picture_comes_with_the_picture_and_its_words(browser: Browser, item: str) -> None:
-    opens(browser.ship.store, boat_of(browser), item)
+    at_question(browser.ship.store, boat_of(browser), item, at=START)
     shown = lesson(browser)
     assert shown["picture"]
     assert item_of(item).ask == shown["ask"]
@@ -136,7 +114,7 @@ def test_a_question_about_a_picture_comes_with_the_picture_and_its_words(browser
 
 def test_how_sure_one_is_is_asked_and_kept(browser: Browser) -> None:
     boat = boat_of(browser)
-    opens(browser.ship.store, boat, SIDE)
+    at_question(browser.ship.store, boat, SIDE, at=START)
     answer(browser, "1")
     shown = lesson(browser)
     assert (shown["kind"], shown["answers"]) == ("sure", ["A guess", "Fairly sure", "Certain"])
@@ -147,7 +125,7 @@ def test_how_sure_one_is_is_asked_and_kept(browser: Browser) -> None:
 def test_what_was_said_about_an_answer_is_still_there_after_a_refresh_and_a_restart(
     browser: Browser, shipped: Rulebook, plain: Any
 ) -> None:
-    opens(browser.ship.store, boat_of(browser), SIDE, CASE)
+    at_question(browser.ship.store, boat_of(browser), SIDE, CASE, at=START)
     answer(browser, "?")
     shown = lesson(browser)
     assert shown["said"][0] == "So you know it next time:"
@@ -159,7 +137,7 @@ def test_what_was_said_about_an_answer_is_still_there_after_a_refresh_and_a_rest
 
 def test_an_answer_that_comes_twice_or_late_is_not_taken_for_the_next_question(browser: Browser) -> None:
     boat = boat_of(browser)
-    opens(browser.ship.store, boat, SIDE, CASE)
+    at_question(browser.ship.store, boat, SIDE, CASE, at=START)
     body = {"id": "message-twice", "do": "answer", "what": "?", "about": lesson(browser)["token"]}
     first = browser.post(json.dumps(body)).json()
     before = learner(browser, boat)
@@ -170,7 +148,7 @@ def test_an_answer_that_comes_twice_or_late_is_not_taken_for_the_next_question(b
 
 
 def test_a_danger_told_in_a_lesson_is_heard_by_the_coach_and_the_lesson_rests(browser: Browser) -> None:
-    opens(browser.ship.store, boat_of(browser), SIDE)
+    at_question(browser.ship.store, boat_of(browser), SIDE, at=START)
     told = answer(browser, DANGER)
     assert told["note"] == words.LESSON_RESTS
     assert told["state"]["log"][-1]["lines"][0]["kind"] == "hazard"
@@ -235,7 +213,7 @@ def test_progress_is_shown_and_a_captain_signs_what_is_ready(browser: Browser) -
 
 
 def test_what_was_learned_is_given_out_as_files(browser: Browser) -> None:
-    opens(browser.ship.store, boat_of(browser), SIDE)
+    at_question(browser.ship.store, boat_of(browser), SIDE, at=START)
     answer(browser, "?")
     assert SIDE in browser.get("/lesson/lessons.csv").text
     assert [each["item"] for each in browser.get("/lesson/lessons.json").json()["answers"]] == [SIDE]
@@ -246,7 +224,7 @@ def test_what_was_learned_is_given_out_as_files(browser: Browser) -> None:
 
 
 def test_what_another_version_kept_of_a_learner_stands_in_nobodys_way(browser: Browser) -> None:
-    opens(browser.ship.store, boat_of(browser), SIDE)
+    at_question(browser.ship.store, boat_of(browser), SIDE, at=START)
     with browser.ship.store.writing() as rows:
         rows.execute("UPDATE learners SET state = '{\"name\": 1}'")
     assert not lesson(browser)["is_open"]
@@ -264,10 +242,10 @@ def test_a_word_that_is_none_of_the_pages_is_refused(browser: Browser) -> None:
 
 
 def test_forgetting_leaves_no_byte_of_what_was_learned(browser: Browser, tmp_path: Path) -> None:
-    opens(browser.ship.store, boat_of(browser), SIDE, CASE)
+    at_question(browser.ship.store, boat_of(browser), SIDE, CASE, at=START)
     answer(browser, "?")
     other = browser.ship.browser()
-    opens(browser.ship.store, boat_of(other), "scene/side-fallen")
+    at_question(browser.ship.store, boat_of(other), "scene/side-fallen", at=START)
     browser.do("command", "forget")
     on_disk = b"".join(file.read_bytes() for file in tmp_path.iterdir() if file.name.startswith("a.db"))
     assert SIDE.encode() not in on_disk
@@ -307,165 +285,3 @@ def test_the_cards_of_two_browsers_never_mix(
         assert lesson(only) == lesson(browser)
         alone.store.close()
     ship.store.close()
-
-
-# --- in a real browser -----------------------------------------------------------------------------------
-
-
-@pytest.fixture(scope="module")
-def chromium() -> Iterator[Chromium]:
-    with running_browser() as found:
-        yield found
-
-
-@pytest.fixture(scope="module")
-def page(tmp_path_factory: pytest.TempPathFactory) -> Iterator[PageProcess]:
-    with PageProcess(tmp_path_factory.mktemp("page")) as found:
-        yield found
-
-
-@pytest.fixture
-def newcomer(chromium: Chromium, page: PageProcess, size: tuple[int, int]) -> Iterator[Visitor]:
-    """Somebody with a browser of their own; nothing is asked of another machine."""
-    visitor = Visitor(chromium, page.link, size)
-    yield visitor
-    assert visitor.faults == []
-    assert {url for url in visitor.asked if not url.startswith(f"{page.origin}/")} == set()
-    visitor.close()
-
-
-def goes_to_lesson(newcomer: Visitor) -> None:
-    newcomer.page.click("nav [data-go=more]")
-    newcomer.page.click("#learn")
-    newcomer.page.wait_for_selector("#lesson-asked:not([hidden])")
-
-
-def put(newcomer: Visitor, page: PageProcess, item: str, *more: str) -> None:
-    """Let this question be open for the browser that came last."""
-    with Store(page.store) as store:
-        with store.reading() as rows:
-            boat = str(rows.execute("SELECT boat FROM browsers ORDER BY rowid DESC").fetchone()[0])
-        opens(store, boat, item, *more)
-    newcomer.page.reload()
-    goes_to_lesson(newcomer)
-
-
-@SIZES
-def test_a_lesson_by_taps_with_hint_and_confidence_there_and_back(newcomer: Visitor) -> None:
-    newcomer.tell(COMPLAINT)
-    log = newcomer.page.inner_text("#log")
-    goes_to_lesson(newcomer)
-    assert not newcomer.page.is_visible("#panel-log")
-    newcomer.page.click("#lesson-hint")
-    newcomer.page.wait_for_selector("#lesson-hints p")
-    newcomer.page.click("#lesson-show")
-    newcomer.wait_for_text("#lesson-said", "So you know it next time")
-    newcomer.page.fill("#lesson-field", "3.5")
-    newcomer.page.press("#lesson-field", "Enter")
-    newcomer.wait_for_text("#lesson-answered", "How sure are you?")
-    newcomer.page.get_by_role("button", name="Fairly sure").click()
-    newcomer.wait_for_text("#lesson-said", "It is")
-    newcomer.page.click("#lesson-stop")
-    newcomer.page.wait_for_selector("#panel-log", state="visible")
-    assert newcomer.page.inner_text("#log") == log
-    assert newcomer.page.locator("#answers button").count() == 2
-
-
-@SIZES
-def test_a_lesson_by_keyboard_alone(newcomer: Visitor) -> None:
-    keyboard = newcomer.page.keyboard
-
-    def press(selector: str) -> None:
-        for _ in range(60):
-            keyboard.press("Tab")
-            if newcomer.page.evaluate("selector => document.activeElement.matches(selector)", selector):
-                keyboard.press("Enter")
-                return
-        raise AssertionError(f"no number of tabs leads to {selector}")
-
-    press("nav [data-go=more]")
-    press("#learn")
-    newcomer.page.wait_for_selector("#lesson-asked:not([hidden])")
-    press("#lesson-hint")
-    newcomer.page.wait_for_selector("#lesson-hints p")
-    for _ in range(60):
-        keyboard.press("Shift+Tab")
-        if newcomer.page.evaluate("document.activeElement.id") == "lesson-field":
-            break
-    keyboard.type("3")
-    keyboard.press("Enter")
-    newcomer.wait_for_text("#lesson-said", "comes back in a while")
-    press("#lesson-stop")
-    newcomer.page.wait_for_selector("#panel-log", state="visible")
-    assert newcomer.page.evaluate("document.activeElement.id") == "h-log"
-
-
-@SIZES
-def test_a_refresh_in_the_middle_of_a_lesson_goes_on_where_it_stood(
-    newcomer: Visitor, page: PageProcess
-) -> None:
-    put(newcomer, page, SIDE, CASE)
-    newcomer.page.click("#lesson-hint")
-    newcomer.page.wait_for_selector("#lesson-hints p")
-    before = newcomer.page.inner_text("#panel-lesson")
-    newcomer.page.reload()
-    newcomer.page.wait_for_selector("#lesson-hints p")
-    assert newcomer.page.inner_text("#panel-lesson") == before
-    newcomer.page.click("#lesson-show")
-    newcomer.wait_for_text("#lesson-said", "So you know it next time")
-    newcomer.page.reload()
-    newcomer.wait_for_text("#lesson-said", "So you know it next time")
-
-
-@SIZES
-def test_a_picture_is_drawn_and_told_and_nothing_is_wider_than_the_screen(
-    newcomer: Visitor, page: PageProcess, size: tuple[int, int]
-) -> None:
-    put(newcomer, page, SIDE)
-    newcomer.page.wait_for_function("() => document.querySelector('#lesson-picture img').naturalWidth > 0")
-    assert "lamp" in newcomer.page.inner_text("#lesson-picture figcaption")
-    assert newcomer.page.evaluate("document.documentElement.scrollWidth") <= size[0]
-    small = newcomer.page.evaluate(
-        """() => [...document.querySelectorAll('#panel-lesson button, #panel-lesson input')]
-           .filter(each => each.offsetParent).map(each => [each.innerText, each.getBoundingClientRect()])
-           .filter(([, box]) => box.height < 48 || box.width < 48).map(([name]) => name)"""
-    )
-    assert small == []
-
-
-@SIZES
-def test_a_danger_written_in_a_lesson_leads_back_to_the_log(newcomer: Visitor, page: PageProcess) -> None:
-    put(newcomer, page, SIDE)
-    newcomer.page.fill("#lesson-field", DANGER)
-    newcomer.page.press("#lesson-field", "Enter")
-    newcomer.wait_for_text("#log", "Somebody in the water")
-    assert newcomer.page.is_visible("#log .hazard")
-    assert not newcomer.page.is_visible("#panel-lesson")
-
-
-@SIZES
-@pytest.mark.parametrize("theme", ["dim", "light"])
-def test_axe_finds_nothing_serious_in_a_lesson(newcomer: Visitor, page: PageProcess, theme: str) -> None:
-    if theme == "light":
-        newcomer.page.click("nav [data-go=more]")
-        newcomer.page.click("#theme")
-    put(newcomer, page, SIDE, CASE)
-    newcomer.page.evaluate(resources.files("axe_playwright_python").joinpath("axe.min.js").read_text())
-
-    def grave() -> list[str]:
-        found = newcomer.page.evaluate("async () => (await axe.run()).violations")
-        grave = [each for each in found if each["impact"] in ("serious", "critical")]
-        return [node["html"] for each in grave for node in each["nodes"]]
-
-    assert grave() == []
-    newcomer.page.click("#lesson-answers button >> nth=0")
-    newcomer.wait_for_text("#lesson-answered", "How sure are you?")
-    assert grave() == []
-    newcomer.page.click("#lesson-answers button >> nth=0")
-    newcomer.page.wait_for_selector("#lesson-say:not([hidden])")
-    assert grave() == []
-    newcomer.page.click("#lesson-stop")
-    newcomer.page.click("nav [data-go=more]")
-    newcomer.page.click("#learned summary")
-    newcomer.wait_for_text("#standing-lines", "not begun")
-    assert grave() == []

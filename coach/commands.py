@@ -7,9 +7,10 @@ from datetime import datetime, timedelta
 
 from coach.clearing import clearing_steps
 from coach.consultation import Assessment
+from coach.conversation import Block, Heard, Message, Reply, Session
 from coach.doubting import doubted_about, sentence
 from coach.explain import Chains, sentences, sum_lines, workings
-from coach.model import Block, Fact, Heard, Message, Reply, Scalar, Session
+from coach.model import Fact, Scalar
 from coach.turn import Turn, question, refused
 from coach.undo import take_back
 from coach.verdict import conclude

@@ -26,10 +26,11 @@ from pydantic import ValidationError
 from coach import exchange, rulebook
 from coach.apparatus import apparatus
 from coach.commands import is_undo
+from coach.conversation import Message, Reply, Session
 from coach.dialogue import step
 from coach.engine import Engine, EngineLimits
 from coach.exchange import Envelope
-from coach.model import Firing, Inference, Message, Reply, Rulebook, RuleFaults, Scalar, Session
+from coach.model import Firing, Inference, Rulebook, RuleFaults, Scalar
 from coach.store import Beside, Standing, Store, StoreError, Turn, default_path, nothing_else
 from coach.trips.changes import changes
 

@@ -12,8 +12,9 @@ from datetime import datetime
 from typing import Any
 
 from coach.apparatus import Apparatus
+from coach.conversation import Session
 from coach.diagnosis import WRONG, Weighed, named
-from coach.model import Confirm, Inference, Rulebook, Scalar, Session
+from coach.model import Confirm, Inference, Rulebook, Scalar
 from coach.questions import Case
 from coach.wording import Filler
 

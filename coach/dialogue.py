@@ -17,23 +17,12 @@ from coach.answering import answer_to
 from coach.apparatus import apparatus
 from coach.commands import COMMANDS, is_undo, spoken_command, unknown_command
 from coach.consultation import Infer
+from coach.conversation import Block, Doubted, Heard, Message, Reply, Session
 from coach.doubting import YES, doubted_about, stands_by, weighed
 from coach.language.read import Reading, is_correction, plainly, read
 from coach.language.tokens import LIMIT
 from coach.legal import NotLegal, legal_value
-from coach.model import (
-    UNKNOWN,
-    Answer,
-    Block,
-    Doubted,
-    Fact,
-    Heard,
-    Message,
-    Reply,
-    Rulebook,
-    Scalar,
-    Session,
-)
+from coach.model import UNKNOWN, Answer, Fact, Rulebook, Scalar
 from coach.places import ground_in, where_facts
 from coach.topics import spoken_of
 from coach.turn import Turn, hear_hazards, question, refused, respond

@@ -10,7 +10,8 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
-from coach.model import Doubted, Fact, Fit, Heard, Rulebook, Scalar, Session
+from coach.conversation import Doubted, Heard, Session
+from coach.model import Fact, Fit, Rulebook, Scalar
 from coach.wording import Filler, in_words
 
 YES, NO = "yes", "no"

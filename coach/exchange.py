@@ -32,7 +32,7 @@ from dataclasses import asdict, dataclass
 from datetime import datetime
 from typing import Any
 
-from coach.model import Block, Choice, Message, Question, Reply
+from coach.conversation import Block, Choice, Message, Question, Reply
 
 VERSION = 1
 TEXT_LIMIT = 2_000

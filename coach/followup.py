@@ -6,7 +6,8 @@ from collections.abc import Mapping
 from datetime import datetime, timedelta
 from typing import Any
 
-from coach.model import FollowUp, Outcome, Scalar, Session
+from coach.conversation import Outcome, Session
+from coach.model import FollowUp, Scalar
 from coach.wording import clock
 
 

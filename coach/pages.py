@@ -10,8 +10,9 @@ from typing import Any
 from coach.card.content import Card, card_for
 from coach.card.limits import Sheet
 from coach.consultation import Infer
+from coach.conversation import Session
 from coach.figures.clock import hours_between
-from coach.model import Rulebook, Scalar, Session
+from coach.model import Rulebook, Scalar
 from coach.pictures import Mark, Picture, facts_of, kinds_for, picture_for
 from coach.store import Store
 from coach.tabled import with_table

@@ -13,6 +13,7 @@ from datetime import datetime, timedelta, tzinfo
 from typing import Any
 
 from coach.clearing import minutes_for
+from coach.conversation import Heard, Session
 from coach.figures.clock import later
 from coach.figures.limits import checked
 from coach.figures.power import BATTERIES, Battery, battery_hours, lamp_current_a
@@ -20,7 +21,7 @@ from coach.figures.reclip import Stay, reclip_plan, stay_on
 from coach.figures.rig import Rig
 from coach.figures.sky import sky_day
 from coach.figures.tide import Leg, leg_between
-from coach.model import Heard, Rulebook, Session
+from coach.model import Rulebook
 from coach.wording import clock, quantity
 
 LATE_S = 90

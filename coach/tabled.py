@@ -8,7 +8,8 @@ from __future__ import annotations
 from datetime import datetime
 
 from coach.apparatus import apparatus
-from coach.model import Heard, Rulebook, Session
+from coach.conversation import Heard, Session
+from coach.model import Rulebook
 from coach.places import WHERE
 from coach.worked_out import STOOD_IN
 

@@ -9,8 +9,9 @@ from datetime import datetime
 from coach import followup
 from coach.apparatus import Apparatus
 from coach.consultation import Assessment, Infer, assess, next_question, safety_question
+from coach.conversation import Block, Choice, Question, Reply, Session
 from coach.doubting import at_worst, believed_lines, doubted_about, sentence
-from coach.model import Block, Choice, Question, Reply, Rulebook, Scalar, Session
+from coach.model import Rulebook, Scalar
 from coach.rulebook.topics import fact_name
 from coach.sums.row import row_fact
 from coach.verdict import conclude

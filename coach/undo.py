@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from coach.model import Session
+from coach.conversation import Session
 
 _STEPS_BACK = 100
 

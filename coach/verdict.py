@@ -12,10 +12,11 @@ from typing import Any
 from coach.advice import Advice, advise
 from coach.apparatus import Apparatus
 from coach.consultation import LOOKS_RIGHT, WELL, Assessment, Infer
+from coach.conversation import Block
 from coach.diagnosis import WRONG, Weighed
 from coach.doubts import doubt_line
 from coach.explain import Chains, sentences
-from coach.model import Block, Firing, Rule, Rulebook
+from coach.model import Firing, Rule, Rulebook
 from coach.wording import SLOT, Filler
 
 _SAID_REASONS = 4

@@ -32,8 +32,9 @@ from play_inside import Core, read_cases, spread
 from talks import Talk
 
 from coach import exchange
+from coach.conversation import Message, Reply, Session
 from coach.legal import legal_value
-from coach.model import UNKNOWN, Message, Reply, Rulebook, Session
+from coach.model import UNKNOWN, Rulebook
 
 CHAT_MESSAGES = 40
 COMMANDS = ("new", "why", "undo", "summary", "forget", "clear", "metric", "feet", "stop", "", "nonsense")

@@ -7,8 +7,9 @@ from functools import cache
 
 from coach import rulebook
 from coach.consult import Desk
+from coach.conversation import Message
 from coach.exchange import Envelope
-from coach.model import UNKNOWN, Message
+from coach.model import UNKNOWN
 from coach.rulebook import default_folder
 from coach.rulebook.situations import read_situations
 from coach.school.bank import Bank, bank_of

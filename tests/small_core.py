@@ -8,19 +8,8 @@ from types import SimpleNamespace
 from typing import Any, cast
 
 from coach.consult import Desk
-from coach.model import (
-    Block,
-    Choice,
-    Firing,
-    Heard,
-    Inference,
-    Message,
-    Question,
-    Reply,
-    Rulebook,
-    Scalar,
-    Session,
-)
+from coach.conversation import Block, Choice, Heard, Message, Question, Reply, Session
+from coach.model import Firing, Inference, Rulebook, Scalar
 from coach.store import Store
 
 NOW = datetime(2027, 2, 11, 21, 5, tzinfo=UTC)

@@ -9,8 +9,9 @@ import legal_facts
 from rule_folders import NOW, RULES, VOCABULARY, rule
 
 from coach.apparatus import apparatus
+from coach.conversation import Message, Reply, Session
 from coach.dialogue import step
-from coach.model import UNKNOWN, Inference, Message, Reply, Rulebook, Scalar, Session
+from coach.model import UNKNOWN, Inference, Rulebook, Scalar
 
 Infer = Callable[[Mapping[str, Scalar]], Inference]
 BENCH = (

@@ -8,7 +8,8 @@ import pytest
 from talks import Talk
 
 from coach.answering import answer_to
-from coach.model import Answer, Block, Rulebook, Session
+from coach.conversation import Block, Session
+from coach.model import Answer, Rulebook
 
 LINES = json.loads((Path(__file__).parent / "cases" / "dev_lines.json").read_text())
 

@@ -11,11 +11,11 @@ from screens import CHECKOUT, ENTER, TAB, Seat, Terminal
 
 from coach import rulebook
 from coach.__main__ import FRONTS, _parser
+from coach.conversation import Choice, Question
 from coach.figures.command import FIGURES
 from coach.front import guide, offers, terminal
 from coach.front.completion import script
 from coach.language import read
-from coach.model import Choice, Question
 
 SHELLS = ("bash", "zsh", "fish")
 

@@ -15,7 +15,8 @@ import pytest
 from talks import Infer, Talk, answers, fact_asked, hazards_in_force, openings
 
 from coach.apparatus import apparatus
-from coach.model import UNKNOWN, Inference, Reply, Rulebook, Session
+from coach.conversation import Reply, Session
+from coach.model import UNKNOWN, Inference, Rulebook
 
 Start = Callable[..., Talk]
 

@@ -8,8 +8,8 @@ from hypothesis import settings
 from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, rule
 
+from coach.conversation import Message
 from coach.exchange import Envelope
-from coach.model import Message
 from coach.store import Store
 
 CHATS = st.sampled_from(["boat-7", "boat-8"])

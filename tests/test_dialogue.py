@@ -13,7 +13,8 @@ import pytest
 from rule_folders import NOW, PRICKED, VOCABULARY, rule, yes_or_no
 from talks import BENCH, Talk, answers, fact_asked, kinds, openings, without_past
 
-from coach.model import UNKNOWN, Block, Rulebook, Session
+from coach.conversation import Block, Session
+from coach.model import UNKNOWN, Rulebook
 
 Start = Callable[..., Talk]
 

@@ -25,6 +25,7 @@ SCHOOL = (
 """The parts of the school that lean on the core, on pictures and on trips."""
 LAYERS = (
     ("model",),
+    ("conversation",),
     ("clauses", "wording", "topics", "figures", "language", "undo", "tables", "forgotten", "answering"),
     ("folders",),
     tuple(f"school.{part}" for part in ("cards", "difficulty", "memory", "schedule", "spacing")),

@@ -23,9 +23,9 @@ from nights import START, at, good_night, row
 from coach import rulebook
 from coach.__main__ import main
 from coach.consult import Desk
+from coach.conversation import Message
 from coach.dialogue import step
 from coach.exchange import Envelope
-from coach.model import Message
 from coach.plain import PlainEvaluator
 from coach.store import MEMORY, Store
 from coach.trips import kept

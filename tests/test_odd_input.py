@@ -11,8 +11,9 @@ from hypothesis import strategies as st
 from rule_folders import NOW, VOCABULARY
 from talks import Infer, Talk, answers
 
+from coach.conversation import Message, Reply, Session
 from coach.dialogue import step
-from coach.model import UNKNOWN, Message, Reply, Rulebook, Scalar, Session
+from coach.model import UNKNOWN, Rulebook, Scalar
 
 Start = Callable[..., Talk]
 

@@ -11,7 +11,8 @@ import ephem
 import pytest
 from figures_rig import RIG
 
-from coach.model import Heard, Rulebook, Session
+from coach.conversation import Heard, Session
+from coach.model import Rulebook
 from coach.reminders import (
     AHEAD_MIN,
     Aboard,

@@ -18,11 +18,11 @@ from school_bank import NOON, bank, school
 from coach import rulebook
 from coach.__main__ import main
 from coach.consult import Desk
+from coach.conversation import Message
 from coach.dialogue import step
 from coach.exchange import Envelope
 from coach.front.drill_talk import answered
 from coach.front.school import Classroom
-from coach.model import Message
 from coach.pictures.themes import THEMES
 from coach.plain import PlainEvaluator
 from coach.rulebook import default_folder

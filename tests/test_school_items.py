@@ -15,7 +15,8 @@ from scipy import stats
 from talks import Infer
 
 from coach import dialogue
-from coach.model import UNKNOWN, Message, Session
+from coach.conversation import Message, Session
+from coach.model import UNKNOWN
 from coach.pictures import picture_for
 from coach.rulebook import default_folder
 from coach.rulebook.situations import MOMENT

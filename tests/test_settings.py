@@ -9,10 +9,10 @@ import small_core
 from screens import CHECKOUT, Seat
 
 from coach.consult import Desk
+from coach.conversation import Message, Session
 from coach.exchange import Envelope
 from coach.front import config, settings
 from coach.front.settings import SETTINGS, SettingsFault, filled, read
-from coach.model import Message, Session
 from coach.store import MEMORY, Store
 
 

@@ -9,8 +9,9 @@ import pytest
 from boats import COMPLAINT, START, Harbour, hazy_night
 from leftovers import bytes_on_disk
 
+from coach.conversation import Session
 from coach.front.telegram import words
-from coach.model import Rulebook, Session
+from coach.model import Rulebook
 from coach.places import WHERE
 from coach.post import inbox, privacy
 from coach.store import Store

@@ -16,6 +16,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from telegram import Update, User
 
+from coach.conversation import Block, Choice, Question, Reply
 from coach.front.telegram import secrecy, words
 from coach.front.telegram.config import Config, ConfigError, Webhook, load, require_secret
 from coach.front.telegram.event import Event, event_of
@@ -32,7 +33,7 @@ from coach.front.telegram.screens import (
     units,
 )
 from coach.front.telegram.secrecy import Discreet, Secret, Taken, only_one, redacted
-from coach.model import Block, Choice, Fact, Question, Reply, Rulebook
+from coach.model import Fact, Rulebook
 
 TOKEN = "424242:AAfake-token-for-tests-on-loopback-only0"
 TEXTS = st.text(st.characters(exclude_categories=["Cs"]), max_size=300)

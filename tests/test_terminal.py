@@ -11,9 +11,9 @@ import pexpect
 import pytest
 import small_core
 
+from coach.conversation import Block, Message, Reply
 from coach.exchange import Envelope
 from coach.front import render, terminal
-from coach.model import Block, Message, Reply
 from coach.store import MEMORY, Store, StoreError
 
 HELLO = "This is the lamp coach"

@@ -12,9 +12,9 @@ from nights import DEEPER, START, at, good_night, helped, one, row, undo
 
 from coach import rulebook
 from coach.commands import is_undo
+from coach.conversation import Message, Session
 from coach.dialogue import step
 from coach.exchange import write
-from coach.model import Message, Session
 from coach.plain import PlainEvaluator
 from coach.trips.changes import changes
 from coach.trips.kept import Kept

@@ -7,8 +7,8 @@ import pytest
 import small_core
 
 from coach import folders, typed
+from coach.conversation import Message
 from coach.exchange import Envelope
-from coach.model import Message
 from coach.store import MEMORY, Store, StoreError
 
 SECRET = "behind gull point"

@@ -11,10 +11,11 @@ import pytest
 from browsers import CONSULTATION, TOKEN, Browser, Ship, texts
 
 from coach.consult import Desk
+from coach.conversation import Message
 from coach.dialogue import step
 from coach.exchange import Envelope
 from coach.front.web import words
-from coach.model import Message, Rulebook
+from coach.model import Rulebook
 from coach.store import Store
 
 COMPLAINT = CONSULTATION[0]

@@ -9,12 +9,12 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any
 
+from coach.conversation import Choice
 from coach.front import keyboard, render
 from coach.front.drill_talk import talk
 from coach.front.given import clock, write, write_picture
 from coach.front.school import Classroom, opened
 from coach.front.talk import answers_only
-from coach.model import Choice
 from coach.pictures.png import png
 from coach.pictures.themes import THEMES
 from coach.school import kept, progress

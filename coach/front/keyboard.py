@@ -9,9 +9,9 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import datetime
 
+from coach.conversation import Question
 from coach.front import render
 from coach.front.weight import Mark, plain
-from coach.model import Question
 
 ENDLESS = 1_000_000
 WAIT_S = 1.0

@@ -16,6 +16,7 @@ from functools import cached_property
 from pathlib import Path
 
 from coach.consultation import Infer
+from coach.conversation import Choice, Message, Session
 from coach.dialogue import step as turn
 from coach.front import asides
 from coach.front.asides import PLAY, TRIPS, Asides, Stepped
@@ -32,7 +33,7 @@ from coach.front.taught import (
     why_not,
 )
 from coach.language.read import read
-from coach.model import Choice, Message, Rulebook, Session
+from coach.model import Rulebook
 from coach.pictures import Picture
 from coach.rulebook import default_folder
 from coach.school import kept, progress

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from coach.conversation import Question
 from coach.front.render import labels
-from coach.model import Question
 
 STANDING = (
     "why",

@@ -25,9 +25,9 @@ from prompt_toolkit.output.vt100 import Vt100_Output
 from prompt_toolkit.shortcuts import CompleteStyle
 
 from coach import typed
+from coach.conversation import Question
 from coach.exchange import TEXT_LIMIT
 from coach.front import keyboard, offers
-from coach.model import Question
 
 TOO_SHORT_TO_KEEP = 2
 """A digit is sooner typed than found again."""

@@ -6,9 +6,9 @@ import re
 import textwrap
 import unicodedata
 
+from coach.conversation import Block, Question, Reply
 from coach.exchange import items
 from coach.front.weight import Mark, plain
-from coach.model import Block, Question, Reply
 
 NARROWEST, WIDEST = 20, 100
 SAFETY_FIRST = "! SAFETY FIRST"

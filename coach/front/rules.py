@@ -6,10 +6,11 @@ from pathlib import Path
 
 from coach import rulebook
 from coach.consult import UNUSABLE, Noted, prepared
+from coach.conversation import Message, Session
 from coach.dialogue import step
 from coach.engine import Engine
 from coach.front.talk import local_now
-from coach.model import Firing, Message, Rulebook, Scalar, Session
+from coach.model import Firing, Rulebook, Scalar
 from coach.rulebook import default_folder
 from coach.rulebook.check import examined, notes
 from coach.rulebook.conditions import closest

@@ -9,7 +9,8 @@ from functools import cached_property
 from pathlib import Path
 
 from coach.consult import prepared
-from coach.model import Choice, Rulebook
+from coach.conversation import Choice
+from coach.model import Rulebook
 from coach.pictures import Picture
 from coach.rulebook import default_folder
 from coach.rulebook.situations import read_situations

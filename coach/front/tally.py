@@ -6,9 +6,9 @@ from collections.abc import Sequence
 from dataclasses import asdict, replace
 from typing import Any
 
+from coach.conversation import Session
 from coach.counting import Entry, of_tonight
 from coach.figures.rig import Rig
-from coach.model import Session
 from coach.post import crew, deck, due
 from coach.reminders import deep_lamp_since
 from coach.store import Rows

@@ -6,7 +6,8 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Literal
 
-from coach.model import Choice, RuleFaults
+from coach.conversation import Choice
+from coach.model import RuleFaults
 from coach.school import kept
 from coach.school.asking import question_lines
 from coach.school.kept import OtherVersionError

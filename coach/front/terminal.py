@@ -14,13 +14,14 @@ from pathlib import Path
 from typing import Any
 
 from coach.consult import Desk, opened
+from coach.conversation import Message, Question, Reply
 from coach.exchange import COMMANDS, TEXT_LIMIT, Envelope, open_question
 from coach.front import beside, render, seats
 from coach.front.bells import HELP as BELL_HELP
 from coach.front.bells import Bells
 from coach.front.guide import helped
 from coach.front.keyboard import Terminal
-from coach.model import UNKNOWN, Message, Question, Reply
+from coach.model import UNKNOWN
 from coach.store import Standing, StoreError
 
 GREETING = (

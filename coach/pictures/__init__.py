@@ -13,7 +13,8 @@ from datetime import datetime
 from typing import Any
 
 from coach.apparatus import apparatus
-from coach.model import Rulebook, Scalar, Session
+from coach.conversation import Session
+from coach.model import Rulebook, Scalar
 from coach.pictures.counts_chart import Mark, counts_chart
 from coach.pictures.plan import plan
 from coach.pictures.seen import Seen, seen

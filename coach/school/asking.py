@@ -9,9 +9,9 @@ from typing import Literal
 
 from rapidfuzz import fuzz
 
+from coach.conversation import Choice as Pick
 from coach.language.lexicon import Lexicon
 from coach.language.read import read
-from coach.model import Choice as Pick
 from coach.model import Fact, Rulebook
 from coach.school.kitchen import shuffled
 from coach.school.parts import Choice, Item

@@ -7,7 +7,7 @@ from typing import Literal
 
 from pydantic import AwareDatetime, Field
 
-from coach.model import Frozen
+from coach.conversation import Frozen
 
 
 class Grade(IntEnum):

@@ -12,7 +12,8 @@ from dataclasses import dataclass
 
 from coach.apparatus import Apparatus
 from coach.consultation import Assessment, Infer, assess, next_question
-from coach.model import Heard, Scalar, Session
+from coach.conversation import Heard, Session
+from coach.model import Scalar
 from coach.rulebook.situations import MOMENT, written
 from coach.school.parts import NOTHING, Item
 from coach.school.sums import odd_lamps

@@ -12,7 +12,7 @@ from collections.abc import Mapping
 from datetime import datetime
 from typing import NamedTuple
 
-from coach.model import Choice as Pick
+from coach.conversation import Choice as Pick
 from coach.pictures import Picture, picture_for
 from coach.school import choosing, introducing, marking
 from coach.school.asking import Given, given, picks, question_lines

@@ -16,9 +16,10 @@ from rapidfuzz import fuzz
 from rapidfuzz.utils import default_process
 
 from coach.consultation import next_question
+from coach.conversation import Choice as Pick
+from coach.conversation import Frozen
 from coach.language.read import read
-from coach.model import Choice as Pick
-from coach.model import Fact, Frozen, Scalar
+from coach.model import Fact, Scalar
 from coach.rulebook.topics import fact_name
 from coach.school.keys import session_of
 from coach.school.kitchen import Kitchen, dice

@@ -6,7 +6,7 @@ from typing import Literal
 
 from pydantic import AwareDatetime, Field
 
-from coach.model import Frozen
+from coach.conversation import Frozen
 from coach.school.cards import CardState
 
 

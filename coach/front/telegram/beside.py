@@ -6,11 +6,12 @@ from dataclasses import replace
 
 from coach.commands import spoken_command
 from coach.consult import Made
+from coach.conversation import Choice, Message, Question
 from coach.front.telegram import words
 from coach.front.telegram.case import Case
 from coach.front.telegram.screens import Screen, question
 from coach.front.telegram.screens import screens as cut
-from coach.model import UNKNOWN, Choice, Message, Question, Rulebook
+from coach.model import UNKNOWN, Rulebook
 from coach.places import WHERE
 from coach.post.outbox import Letter
 from coach.reminders import Bell

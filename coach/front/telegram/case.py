@@ -9,11 +9,12 @@ from typing import Any
 
 from pydantic import ValidationError
 
+from coach.conversation import Session
 from coach.figures.rig import Rig
 from coach.front.telegram import words
 from coach.front.telegram.event import Event
 from coach.front.telegram.screens import Row, Screen, screens
-from coach.model import Rulebook, Session
+from coach.model import Rulebook
 from coach.post import outbox
 from coach.post.crew import Phone
 from coach.post.outbox import Letter

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
+from coach.conversation import Session
 from coach.counting import PIECE, Counted, Entry, of_tonight
 from coach.counting import tally as summed
 from coach.front import tally
@@ -11,7 +12,6 @@ from coach.front.telegram import words
 from coach.front.telegram.case import Case
 from coach.front.telegram.meant import Deed
 from coach.front.telegram.screens import Row, Screen
-from coach.model import Session
 from coach.post import crew, deck
 from coach.post.outbox import Letter
 from coach.reminders import deep_lamp_since

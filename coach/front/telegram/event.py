@@ -5,8 +5,8 @@ from __future__ import annotations
 import unicodedata
 from typing import TYPE_CHECKING, Literal
 
+from coach.conversation import Frozen
 from coach.exchange import TEXT_LIMIT
-from coach.model import Frozen
 
 if TYPE_CHECKING:
     from telegram import CallbackQuery, Message, Update, User

@@ -7,6 +7,7 @@ import secrets
 from collections.abc import Callable
 from datetime import timedelta
 
+from coach.conversation import Question
 from coach.counting import RESERVED
 from coach.exchange import TEXT_LIMIT
 from coach.figures.clock import later
@@ -18,7 +19,6 @@ from coach.front.telegram.case import Case
 from coach.front.telegram.lessons import learner_of
 from coach.front.telegram.meant import Deed
 from coach.front.telegram.screens import ANSWERS, Row, Screen, label, question
-from coach.model import Question
 from coach.places import FAR_NMI, Ground, places_named
 from coach.post import crew, due
 from coach.post.crew import CODE_LENGTH, CODE_LETTERS, CODE_LIVES_S, Dipper, Phone

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
+from coach.conversation import Message, Question
 from coach.front.lessons import MORE, NOT_TAUGHT, PLAY, STOP, TRIPS, Lessons, Moved, Shown, Taught, why_not
 from coach.front.school import ATTEMPTS
 from coach.front.telegram import words
@@ -16,7 +17,6 @@ from coach.front.telegram.case import Case
 from coach.front.telegram.meant import Deed
 from coach.front.telegram.pages import caption_of
 from coach.front.telegram.screens import Row, Screen, label, question, screens
-from coach.model import Message, Question
 from coach.pictures import Picture
 from coach.post import crew
 from coach.post.outbox import Letter

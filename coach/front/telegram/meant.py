@@ -6,13 +6,14 @@ import re
 from dataclasses import dataclass
 
 from coach.commands import SPOKEN, spoken_command
+from coach.conversation import Message, Question
 from coach.counting import Counted, read_count
 from coach.exchange import TEXT_LIMIT
 from coach.front.telegram import words
 from coach.front.telegram.case import Case
 from coach.front.telegram.screens import likeliest, token
 from coach.language.read import read
-from coach.model import UNKNOWN, Message, Question, Rulebook
+from coach.model import UNKNOWN, Rulebook
 
 
 @dataclass(frozen=True, slots=True)

@@ -14,6 +14,7 @@ from pydantic import ValidationError
 
 from coach.commands import is_undo
 from coach.consult import OLD_STATE, Desk, Made
+from coach.conversation import Message, Question
 from coach.exchange import Envelope, open_question
 from coach.figures.rig import Rig
 from coach.front import tally
@@ -28,7 +29,7 @@ from coach.front.telegram.meant import Deed, meaning
 from coach.front.telegram.pace import Pace
 from coach.front.telegram.screens import Screen, likeliest, reply_screens
 from coach.front.telegram.secrecy import log
-from coach.model import Message, Question, Rulebook
+from coach.model import Rulebook
 from coach.pages import Pages
 from coach.places import ground_at, ground_named, where_facts
 from coach.post import crew, inbox, outbox, privacy, ringing

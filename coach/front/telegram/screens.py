@@ -12,9 +12,10 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from coach.conversation import Block, Question, Reply
 from coach.exchange import items
 from coach.front import render
-from coach.model import Block, Fact, Question, Reply, Scalar
+from coach.model import Fact, Scalar
 
 TEXT_UNITS = 4096
 """Most UTF-16 units of a message's text."""

@@ -6,8 +6,9 @@ import hashlib
 from collections.abc import Mapping
 from typing import Any
 
+from coach.conversation import Choice, Question
 from coach.front import render
-from coach.model import Choice, Fact, Question, Rulebook, Scalar
+from coach.model import Fact, Rulebook, Scalar
 
 
 def token(ask: Question | None) -> str:

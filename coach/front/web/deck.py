@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
+from coach.conversation import Session
 from coach.counting import PIECE, Counted, Entry, of_tonight
 from coach.counting import tally as summed
 from coach.figures.rig import Rig
 from coach.front import tally
 from coach.front.web import words
-from coach.model import Session
 from coach.post import deck, sheet
 from coach.reminders import deep_lamp_since
 from coach.store import Rows

@@ -5,12 +5,12 @@ from __future__ import annotations
 from datetime import timedelta
 from typing import TypeVar, cast
 
+from coach.conversation import Message
 from coach.counting import Counted, Side
 from coach.front import tally
 from coach.front.web import aboard, deck, words
 from coach.front.web.asked import follow_question, likeliest
 from coach.front.web.turns import Answer, Case, Turns
-from coach.model import Message
 from coach.places import where_facts
 from coach.post import crew, due
 from coach.reminders import SNOOZE_MIN

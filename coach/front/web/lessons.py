@@ -8,12 +8,12 @@ from __future__ import annotations
 from datetime import datetime
 from typing import Any
 
+from coach.conversation import Message
 from coach.front.asides import is_boater
 from coach.front.lessons import MORE, NOT_TAUGHT, PLAY, STOP, TRIPS, Lessons, Moved, Taught, why_not
 from coach.front.school import ATTEMPTS
 from coach.front.web import words
 from coach.front.web.turns import Answer, Case, Turns
-from coach.model import Message
 from coach.school import kept
 from coach.school.state import Learner
 from coach.store import Rows, StoreError

@@ -8,10 +8,11 @@ from collections.abc import Iterator
 from datetime import datetime
 from typing import Any
 
+from coach.conversation import Question
 from coach.exchange import open_question
 from coach.front import render
 from coach.front.web import words
-from coach.model import UNKNOWN, Question, Rulebook
+from coach.model import UNKNOWN, Rulebook
 from coach.post.sheet import Turned
 from coach.wording import clock, in_words
 

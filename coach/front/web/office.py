@@ -7,6 +7,7 @@ from datetime import datetime, timedelta
 
 from coach.commands import spoken_command
 from coach.consult import Desk
+from coach.conversation import Message, Question
 from coach.counting import read_count
 from coach.front.lessons import Lessons
 from coach.front.web import words
@@ -16,7 +17,7 @@ from coach.front.web.lessons import LessonsOfPage
 from coach.front.web.posted import AGE_LIMIT_S, Posted
 from coach.front.web.turns import Answer, Case, Turns
 from coach.language.read import read
-from coach.model import UNKNOWN, Message, Question
+from coach.model import UNKNOWN
 
 _CLOSED = Answer(error=("closed", words.CLOSED))
 _UNKNOWN = Message(pick=UNKNOWN, has_pick=True)

@@ -10,6 +10,7 @@ from typing import Any
 
 from coach.clearing import clearing_steps
 from coach.consult import Desk
+from coach.conversation import Session
 from coach.counting import NIGHT_OVER_H
 from coach.exchange import open_question
 from coach.figures.clock import later
@@ -19,7 +20,6 @@ from coach.front.web.asked import follow_question, likeliest, shown
 from coach.front.web.lessons import LessonsOfPage
 from coach.front.web.lines import turn_row
 from coach.front.web.turns import Turns
-from coach.model import Session
 from coach.pages import Pages
 from coach.pictures import facts_of
 from coach.post import due

@@ -10,11 +10,11 @@ from zoneinfo import ZoneInfo
 from pydantic import ValidationError
 
 from coach.consult import Desk, Made
+from coach.conversation import Message, Question, Session
 from coach.exchange import Envelope, open_question
 from coach.figures.rig import Rig
 from coach.front import tally
 from coach.front.web.posted import Posted
-from coach.model import Message, Question, Session
 from coach.post import browsers, crew, ringing
 from coach.store import Beside, Rows, StoreError
 

@@ -27,7 +27,7 @@ from coach.places import ground_in, where_facts
 from coach.topics import spoken_of
 from coach.turn import Turn, hear_hazards, question, refused, respond
 from coach.undo import remember
-from coach.wording import Filler
+from coach.wording import Filler, shortened
 
 _COUNTS_KEPT = 36
 _BARE_UNITS = {"ft": "m", "F": "C"}
@@ -186,12 +186,10 @@ def _read(turn: Turn, text: str, asked: Fact | None) -> Reading:
 def _read_as_answer(turn: Turn, text: str) -> Reading:
     """The text read as an answer; what corrects nothing that was just answered may answer the question:
     "sorry, 5"."""
-    asked, asking = _asked_about(turn, text), turn.session.asking
+    asked, asking = _asked_about(turn, text), turn.book.facts.get(turn.session.asking or "")
     reading = _read(turn, text, asked)
-    is_about_another = asking is not None and (asked is None or asked.name != asking)
-    if reading.facts or reading.unknown or reading.retracted or not is_about_another or asking is None:
-        return reading
-    return _read(turn, text, turn.book.facts[asking])
+    is_taken = reading.facts or reading.unknown or reading.retracted
+    return reading if is_taken or asking in (None, asked) else _read(turn, text, asking)
 
 
 def _asked_about(turn: Turn, text: str) -> Fact | None:
@@ -209,7 +207,7 @@ def _asked_about(turn: Turn, text: str) -> Fact | None:
 def _nothing_understood(turn: Turn, what: str) -> tuple[Session, Reply]:
     """Nothing was learned. With a question open the state stays as it is; without one the coach
     starts asking, for somebody who wants help has said so."""
-    said = turn.text["not_understood"].replace("{what}", _shortened(what))
+    said = turn.text["not_understood"].replace("{what}", shortened(what))
     blocks = (Block("heard", said), Block("heard", turn.text["not_understood_help"]))
     if turn.session.asking is not None:
         return turn.session, Reply(blocks, ask=question(turn, turn.session.asking))
@@ -275,8 +273,3 @@ def _after_learning(turn: Turn, session: Session, facts: Mapping[str, Scalar]) -
     session, hazards = hear_hazards(session, turn.assess(session))
     warnings = (Block("warn", say) for _, say in hazards)
     return session, Reply((*warnings, Block("say", words)), hazards=hazards)
-
-
-def _shortened(text: str) -> str:
-    text = " ".join(text.split())
-    return text if len(text) <= 60 else text[:57] + "..."

@@ -93,6 +93,12 @@ def unit_in_words(unit: str | None, *, metric: bool = False) -> str:
     return _SPOKEN_UNITS.get(_METRIC_UNIT.get(unit, unit) if metric else unit, "")
 
 
+def shortened(text: str) -> str:
+    """What a person wrote, on one line and short enough to be said back."""
+    text = " ".join(text.split())
+    return text if len(text) <= 60 else text[:57] + "..."
+
+
 def clock(at: datetime) -> str:
     """A time of day on the 24-hour clock."""
     return f"{at:%H:%M}"

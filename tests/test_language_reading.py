@@ -442,3 +442,19 @@ def test_lightning_stays_told_whatever_is_said_behind_it() -> None:
 )
 def test_how_others_or_other_nights_do_it_is_not_our_set(text: str) -> None:
     assert heard(text) == {}
+
+
+# Each stands on one list of [aboard] in grammar.toml, which it needs to be read so.
+@pytest.mark.parametrize(
+    ("text", "facts"),
+    [
+        ("right leans a bit, 8 ft out", {"lamps.out_right_ft": 8}),
+        ("bottom lamp is down 40 minutes, it is clipped at 2",
+         {"deep_lamp.in_water": True, "deep_lamp.minutes": 40}),
+        ("the inshore one is clipped at 3", {}),
+        ("both clipped at 4. no hang on, 5", {"lamps.clip_left_ft": 5, "lamps.clip_right_ft": 5}),
+        ("left at 4, right at 4. no, right at 5", {"lamps.clip_left_ft": 4, "lamps.clip_right_ft": 5}),
+    ],
+)  # fmt: skip
+def test_a_thing_on_board_is_known_by_how_it_is_called_before(text: str, facts: dict[str, Any]) -> None:
+    assert heard(text) == facts

@@ -182,6 +182,16 @@ def test_hints_go_from_a_nudge_to_the_answer_and_then_say_that_there_are_no_more
     assert pupil.types("hint").lines == (school().texts["no_more_hints"],)
 
 
+def test_what_is_not_understood_is_said_back_and_changes_nothing() -> None:
+    pupil = Pupil()
+    pupil.types("")
+    before, item = pupil.state, pupil.item
+    lines = pupil.types("a banana").lines
+    assert lines[0] == "I did not understand: a banana"
+    assert len(lines) == 2
+    assert (pupil.state, pupil.item) == (before, item)
+
+
 def test_an_answer_with_a_hint_is_right_but_no_first_try() -> None:
     pupil = Pupil()
     pupil.types("")

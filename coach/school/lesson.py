@@ -21,6 +21,7 @@ from coach.school.cards import retaught
 from coach.school.parts import Item
 from coach.school.state import Coming, Learner, Open, Sitting
 from coach.school.told import addressed, filled
+from coach.wording import shortened
 
 HINT, WHY, STOP, MORE, HELP = "hint", "why", "stop", "more", "help"
 _WORDS = {"?": "?", "h": HINT, "hints": HINT, "quit": STOP, "bye": STOP, "end": STOP, "exit": STOP}
@@ -218,7 +219,7 @@ class Lesson:
         kitchen = self.bank.kitchen
         meant = given(text, item, opened.turn, book=kitchen.book, lexicon=kitchen.tools.lexicon, now=now)
         if meant.kind in ("unclear", "unit"):
-            return Step(state, self._not_understood(item, meant), picks(item, opened.turn))
+            return Step(state, self._not_understood(item, meant, text), picks(item, opened.turn))
         if meant.kind == "unknown":
             return self._marked(state, opened, item, None, shown=True, now=now)
         picked = meant.picked if meant.kind == "picked" else repr(meant.number)
@@ -228,11 +229,18 @@ class Lesson:
         state = state.model_copy(update={"open": waiting})
         return Step(state, (self._text["how_sure"],), self._sures())
 
-    def _not_understood(self, item: Item, meant: Given) -> tuple[str, ...]:
+    def _not_understood(self, item: Item, meant: Given, text: str) -> tuple[str, ...]:
+        if item.wanted is not None and meant.kind == "unit":
+            return (filled(self._text["wrong_unit"], unit=item.wanted.unit),)
         if item.wanted is None:
-            return (self._text["not_understood_choice"],)
-        name = "wrong_unit" if meant.kind == "unit" else "not_understood_number"
-        return (filled(self._text[name], unit=item.wanted.unit),)
+            return (*self._said_back(text), self._text["not_understood_choice"])
+        return (
+            *self._said_back(text),
+            filled(self._text["not_understood_number"], unit=item.wanted.unit),
+        )
+
+    def _said_back(self, text: str) -> tuple[str, ...]:
+        return (filled(self._text["not_understood"], what=shortened(text)),) if text.strip() else ()
 
     def _sures(self) -> tuple[Pick, ...]:
         return tuple(Pick(each.id, each.says) for each in self.bank.kitchen.school.sure)
@@ -242,7 +250,7 @@ class Lesson:
         assert item is not None
         sure = marking.how_sure(text, self.bank.kitchen.school.sure)
         if sure is None:
-            return Step(state, (self._text["how_sure"],), self._sures())
+            return Step(state, (*self._said_back(text), self._text["how_sure"]), self._sures())
         return self._marked(state, opened, item, opened.picked, shown=False, sure=sure, now=now)
 
     def _marked(

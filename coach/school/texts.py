@@ -93,6 +93,7 @@ class TextTable(Entry):
     shown: Sentence
     near_miss: Sentence
     comes_back: Sentence
+    not_understood: Sentence
     not_understood_choice: Sentence
     not_understood_number: Sentence
     wrong_unit: Sentence
